@@ -1,0 +1,1 @@
+"""Dated field tasks and text reminders for a smallholder maize programme."""

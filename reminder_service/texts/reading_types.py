@@ -1,0 +1,66 @@
+"""The plain types that reading a text answers with."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from reminder_service.kinds import Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One thing that a text says or asks.
+
+    Attributes
+    ----------
+    kind : what it is
+    on : local day of the event; the day of sending where the text names none
+    on_given : whether the text itself named the day
+    mm : rain, in millimetres, 0 or more
+    task, number : for ``done`` and ``why``: the task's name (as the caller's rulebook calls it)
+        and its round, from 1
+    plots : plot numbers or names as written, upper case; empty where the text names none
+    counts : seedlings at each station, in the order counted
+    damaged : plants with funnel damage out of the 100 looked at
+    language : ISO 639-1 code, for ``language``
+    """
+
+    kind: Kind
+    on: date | None = None
+    on_given: bool = False
+    mm: float | None = None
+    task: str | None = None
+    number: int | None = None
+    plots: tuple[str, ...] = ()
+    counts: tuple[int, ...] = ()
+    damaged: int | None = None
+    language: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BadDate:
+    """Something in the date's place that is no date.
+
+    Attributes
+    ----------
+    written : what stands in the text
+    """
+
+    written: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a text was read as; exactly one of the four is given.
+
+    Attributes
+    ----------
+    said : what it says, in the order written; empty if it was not read
+    ask : the choices to offer where it is ambiguous; the first choice is number 1
+    bad_date : the report was recognised but its date was not
+    unread : nothing in it was recognised
+    """
+
+    said: tuple[Said, ...] = ()
+    ask: tuple[Said, ...] = ()
+    bad_date: BadDate | None = None
+    unread: bool = False
