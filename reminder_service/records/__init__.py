@@ -1,0 +1,1 @@
+"""Tables, migrations, and the few modules that hold every statement."""

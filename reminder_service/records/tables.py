@@ -1,0 +1,281 @@
+"""The tables, once, for SQLite and PostgreSQL.
+
+Instants are UTC; days of field work are local dates, the zone stands with the ward.
+Reports, attempts and the audit log are only ever added to.
+"""
+
+from enum import StrEnum
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Date,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+from reminder_service.kinds import REPORTS, Basis, NoticeState, Stage
+from reminder_service.records.types import Id, Instant
+
+metadata = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+
+class Role(StrEnum):
+    """What a person may see and change."""
+
+    COORDINATOR = "coordinator"
+    PROGRAMME_LEAD = "programme lead"
+    AUDITOR = "auditor"
+
+
+class Outcome(StrEnum):
+    """How one attempt at handing over ended."""
+
+    TAKEN = "taken"
+    REFUSED = "refused"
+    LATER = "later"
+    UNSURE = "unsure"
+
+
+def _one_of(column: str, values: list[str], name: str) -> CheckConstraint:
+    listed = ", ".join(f"'{value}'" for value in values)
+    return CheckConstraint(f"{column} IN ({listed})", name=name)
+
+
+wards = Table(
+    "wards",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("name", String(80), nullable=False, unique=True),
+    Column("zone", String(64), nullable=False),
+)
+
+farmers = Table(
+    "farmers",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("ward_id", Id, ForeignKey("wards.id"), nullable=False, index=True),
+    Column("name", String(80), nullable=False),
+    Column("language", String(8), nullable=False),
+    Column("created_at", Instant, nullable=False),
+)
+
+phones = Table(
+    "phones",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("number", String(16), nullable=False, unique=True),
+    Column("stopped_at", Instant),
+)
+
+farmer_phones = Table(
+    "farmer_phones",
+    metadata,
+    Column("farmer_id", Id, ForeignKey("farmers.id"), primary_key=True),
+    Column("phone_id", Id, ForeignKey("phones.id"), primary_key=True, index=True),
+)
+
+plots = Table(
+    "plots",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("farmer_id", Id, ForeignKey("farmers.id"), nullable=False, index=True),
+    Column("ward_id", Id, ForeignKey("wards.id"), nullable=False),
+    Column("number", String(12), nullable=False),
+    Column("stations", Integer, nullable=False),
+    Column("stations_per_ha", Integer, nullable=False),
+    UniqueConstraint("ward_id", "number"),
+    CheckConstraint("stations > 0 AND stations_per_ha > 0", name="stations"),
+)
+"""``number`` is what a farmer writes in a text; upper case, unique in its ward."""
+
+seasons = Table(
+    "seasons",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("plot_id", Id, ForeignKey("plots.id"), nullable=False),
+    Column("label", String(16), nullable=False),
+    Column("starts_on", Date, nullable=False),
+    Column("rulebook", String(80), nullable=False),
+    Column("choices", JSON, nullable=False),
+    Column("planned_at", Instant),
+    Column("closed_at", Instant),
+    UniqueConstraint("plot_id", "label"),
+)
+"""``rulebook`` names the version of the last plan; ``planned_at`` is when it was made."""
+
+inbound = Table(
+    "inbound",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("gateway", String(40), nullable=False),
+    Column("message_id", String(200), nullable=False),
+    Column("sender", String(200), nullable=False),
+    Column("body", LargeBinary, nullable=False),
+    Column("sent_at", Instant, nullable=False),
+    Column("received_at", Instant, nullable=False),
+    Column("phone_id", Id, ForeignKey("phones.id")),
+    Column("handled_at", Instant),
+    Column("read_as", JSON),
+    UniqueConstraint("gateway", "message_id"),
+    Index("ix_inbound_phone_id_id", "phone_id", "id"),
+)
+"""Every text as it came, once; ``read_as`` is filled when it has been worked."""
+
+reports = Table(
+    "reports",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("season_id", Id, ForeignKey("seasons.id"), nullable=False, index=True),
+    Column("kind", String(16), nullable=False),
+    Column("on", Date),
+    Column("task", String(40)),
+    Column("number", Integer),
+    Column("detail", JSON),
+    Column("sent_at", Instant, nullable=False),
+    Column("inbound_id", Id, ForeignKey("inbound.id")),
+    Column("person_id", Id, ForeignKey("people.id")),
+    Column("replaces_id", Id, ForeignKey("reports.id"), unique=True),
+    _one_of("kind", [kind.value for kind in REPORTS], "kind"),
+    CheckConstraint('"on" IS NOT NULL OR replaces_id IS NOT NULL', name="dated"),
+)
+"""Append-only. A correction is a new row that ``replaces_id``; without ``on`` it withdraws."""
+
+tasks = Table(
+    "tasks",
+    metadata,
+    Column("season_id", Id, ForeignKey("seasons.id"), primary_key=True),
+    Column("name", String(40), primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("opens_on", Date, nullable=False),
+    Column("due_on", Date, nullable=False),
+    Column("closes_on", Date, nullable=False),
+    Column("basis", String(10), nullable=False),
+    Column("estimated", JSON, nullable=False),
+    Column("because", Text, nullable=False),
+    Column("importance", Integer, nullable=False),
+    Column("done_on", Date),
+    _one_of("basis", [basis.value for basis in Basis], "basis"),
+    CheckConstraint("opens_on <= due_on AND due_on <= closes_on", name="window"),
+)
+"""The last plan of each season; written anew by re-planning, in the report's transaction."""
+
+attempts = Table(
+    "attempts",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("gateway", String(40), nullable=False),
+    Column("client_reference", String(64), nullable=False, index=True),
+    Column("started_at", Instant, nullable=False),
+    Column("ended_at", Instant),
+    Column("outcome", String(10)),
+    Column("carrier_reference", String(200)),
+    Column("reason", Text),
+    _one_of("outcome", [outcome.value for outcome in Outcome], "outcome"),
+)
+"""One try at handing one text over; written before the call, ended after the answer."""
+
+notices = Table(
+    "notices",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("key", String(160), nullable=False, unique=True),
+    Column("phone_id", Id, ForeignKey("phones.id"), nullable=False),
+    Column("farmer_id", Id, ForeignKey("farmers.id")),
+    Column("ward_id", Id, ForeignKey("wards.id")),
+    Column("season_id", Id, ForeignKey("seasons.id"), index=True),
+    Column("inbound_id", Id, ForeignKey("inbound.id"), index=True),
+    Column("task", String(40), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("stage", String(16), nullable=False),
+    Column("opens_on", Date),
+    Column("due_on", Date),
+    Column("closes_on", Date),
+    Column("body", Text, nullable=False),
+    Column("segments", Integer, nullable=False),
+    Column("importance", Integer, nullable=False),
+    Column("state", String(12), nullable=False),
+    Column("reason", Text),
+    Column("day", Date, nullable=False),
+    Column("send_at", Instant, nullable=False),
+    Column("expires_at", Instant, nullable=False),
+    Column("tries", Integer, nullable=False, server_default="0"),
+    Column("claim", String(36)),
+    Column("lease_until", Instant),
+    Column("attempt_id", Id, ForeignKey("attempts.id"), index=True),
+    Column("created_at", Instant, nullable=False),
+    Column("changed_at", Instant, nullable=False),
+    Column("sent_at", Instant),
+    _one_of("stage", [stage.value for stage in Stage], "stage"),
+    _one_of("state", [state.value for state in NoticeState], "state"),
+    CheckConstraint("(state = 'claimed') = (claim IS NOT NULL)", name="claim"),
+    Index("ix_notices_send_at_id", "send_at", "id"),
+    Index("ix_notices_state_send_at_id", "state", "send_at", "id"),
+    Index("ix_notices_ward_id_send_at_id", "ward_id", "send_at", "id"),
+    Index("ix_notices_phone_id_send_at_id", "phone_id", "send_at", "id"),
+)
+"""The outbound queue. ``day`` is the local day it goes out; ``key`` is never sent twice."""
+
+people = Table(
+    "people",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("login", String(80), nullable=False, unique=True),
+    Column("name", String(80), nullable=False),
+    Column("password_hash", String(200), nullable=False),
+    Column("role", String(16), nullable=False),
+    Column("session_key", String(64), nullable=False),
+    Column("failed_logins", Integer, nullable=False, server_default="0"),
+    Column("locked_until", Instant),
+    Column("active", Boolean, nullable=False),
+    _one_of("role", [role.value for role in Role], "role"),
+)
+"""Coordinators and others who log in; a new ``session_key`` ends every session of theirs."""
+
+person_wards = Table(
+    "person_wards",
+    metadata,
+    Column("person_id", Id, ForeignKey("people.id"), primary_key=True),
+    Column("ward_id", Id, ForeignKey("wards.id"), primary_key=True),
+)
+
+audit = Table(
+    "audit",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("at", Instant, nullable=False),
+    Column("who", String(80), nullable=False),
+    Column("what", String(40), nullable=False),
+    Column("subject", String(80), nullable=False),
+    Column("before", JSON),
+    Column("after", JSON),
+    Index("ix_audit_subject_id", "subject", "id"),
+)
+"""Who did what to what, with the values before and after; only ever added to."""
+
+ticks = Table(
+    "ticks",
+    metadata,
+    Column("name", String(40), primary_key=True),
+    Column("started_at", Instant, nullable=False),
+    Column("ended_at", Instant),
+    Column("error", Text),
+)
+"""When each repeating piece of work last ran."""

@@ -1,0 +1,38 @@
+"""Column types that both engines share."""
+
+from datetime import UTC, datetime
+
+from sqlalchemy import BigInteger, DateTime, Dialect, Integer
+from sqlalchemy.types import TypeDecorator
+
+
+class Instant(TypeDecorator[datetime]):
+    """A point in time, stored in UTC and always aware.
+
+    Raises
+    ------
+    ValueError
+        A naive datetime is bound.
+    """
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Refuse a naive instant; SQLite keeps UTC without the offset."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError(f"instant {value!r} is naive: give it a time zone")
+        utc = value.astimezone(UTC)
+        return utc.replace(tzinfo=None) if dialect.name == "sqlite" else utc
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Answer in UTC, aware."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+Id = BigInteger().with_variant(Integer(), "sqlite")
+"""A row id: 64 bits on both engines (SQLite's INTEGER is)."""
