@@ -213,6 +213,7 @@ notices = Table(
     Column("importance", Integer, nullable=False),
     Column("state", String(12), nullable=False),
     Column("reason", Text),
+    Column("person_id", Id, ForeignKey("people.id")),
     Column("day", Date, nullable=False),
     Column("send_at", Instant, nullable=False),
     Column("expires_at", Instant, nullable=False),
@@ -231,7 +232,11 @@ notices = Table(
     Index("ix_notices_ward_id_send_at_id", "ward_id", "send_at", "id"),
     Index("ix_notices_phone_id_send_at_id", "phone_id", "send_at", "id"),
 )
-"""The outbound queue. ``day`` is the local day it goes out; ``key`` is never sent twice."""
+"""The outbound queue.
+
+``day`` is the local day it goes out; ``key`` is never sent twice; ``person_id`` is who held or
+withdrew it by hand, which re-planning respects.
+"""
 
 people = Table(
     "people",
