@@ -1,0 +1,41 @@
+"""The gateways that keep to the contract."""
+
+import io
+import json
+
+from gateway_contract import Bench, GatewayContract
+from scripted_gateway import ScriptedGateway
+
+from gateways.console import ConsoleGateway
+
+
+def console_bench(_folder):
+    gateway = ConsoleGateway(io.StringIO())
+    return Bench(gateway, lambda: [(each.to, each.body) for each in gateway.sent])
+
+
+def recording_console_bench(folder):
+    record = folder / "record.jsonl"
+
+    def arrived():
+        lines = [json.loads(line) for line in record.read_text().splitlines()]
+        return [(line["to"], line["body"]) for line in lines]
+
+    return Bench(ConsoleGateway(io.StringIO(), record), arrived)
+
+
+def scripted_bench(_folder):
+    gateway = ScriptedGateway()
+    return Bench(gateway, lambda: [(each.to, each.body) for each in gateway.offered])
+
+
+class TestConsole(GatewayContract):
+    bench = staticmethod(console_bench)
+
+
+class TestRecordingConsole(GatewayContract):
+    bench = staticmethod(recording_console_bench)
+
+
+class TestScripted(GatewayContract):
+    bench = staticmethod(scripted_bench)
