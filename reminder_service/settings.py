@@ -18,7 +18,8 @@ from pydantic_settings import (
 )
 
 from reminder_service import setting_values
-from reminder_service.errors import BadSettings, SettingFault
+from reminder_service.errors import BadSettings as BadSettings
+from reminder_service.errors import SettingFault
 
 PREFIX = "REMINDER_"
 SECRETS = frozenset({"database_url", "gateway_options", "secret_key"})
@@ -65,7 +66,11 @@ class _SecretFiles(PydanticBaseSettingsSource):
 
 
 class Settings(BaseSettings):
-    """What an operator may choose; read once, by `load_settings`, and never changed."""
+    """What an operator may choose; read once, by `load_settings`, and never changed.
+
+    ``secret_key`` may be None: `reminder_service.session_secret.session_secret` answers the
+    secret to use.
+    """
 
     model_config = SettingsConfigDict(
         env_prefix=PREFIX, env_ignore_empty=True, frozen=True, extra="forbid"

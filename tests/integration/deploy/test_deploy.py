@@ -127,11 +127,12 @@ class TestStarting:
             f"choose another with REMINDER_PORT={taken + 1} ./deploy/start\n"
         )
 
-    def test_a_taken_port_does_not_matter_when_nothing_is_served(self, prepared):
+    @pytest.mark.parametrize("argument", ["--once", "--load", "--help"])
+    def test_a_taken_port_does_not_matter_when_nothing_is_served(self, prepared, argument):
         with socket.create_server(("127.0.0.1", 0)) as server:
-            done = start(prepared, "--once", REMINDER_PORT=str(server.getsockname()[1]))
+            done = start(prepared, argument, REMINDER_PORT=str(server.getsockname()[1]))
 
-        assert done.stdout.endswith("with demo --once")
+        assert done.stdout.endswith(f"with demo {argument}")
 
     @pytest.mark.parametrize("port", ["0", "abc", "65536", "-1"])
     def test_what_is_no_port_is_told(self, prepared, port):
