@@ -1,0 +1,1 @@
+"""The coordinator's pages: server-rendered, light, usable without script."""

@@ -1,0 +1,106 @@
+"""The practice phone: write as a farmer would; and the texts that nothing could be read from."""
+
+from datetime import timedelta
+from uuid import uuid4
+
+from flask import Blueprint, abort, render_template, request
+from flask_login import login_required
+from sqlalchemy import Connection
+
+from gateways.protocol import Incoming
+from reminder_service.records import queue_views, views
+from reminder_service.records.engine import reading
+from reminder_service.records.queue_views import NoticeLine
+from reminder_service.records.views import PhoneLine
+from reminder_service.texts.segments import segments
+from reminder_service.web.plot_pages import Turn
+from reminder_service.web.walls import for_changers, now, number_given, person, scope, services
+from reminder_service.work.receive import Received, receive
+
+blueprint = Blueprint("practice", __name__)
+
+GATEWAY = "practice"
+"""What texts written on the practice phone are kept under, so that nobody takes them for real."""
+
+PHONES_SHOWN = 60
+"""Phones offered to choose from at once (setting)."""
+
+LOOK_BACK = timedelta(days=30)
+"""How far back the practice phone shows its texts (setting)."""
+
+TEXTS_SHOWN = 15
+"""Latest texts shown on the practice phone (setting)."""
+
+UNREAD_A_PAGE = 50
+"""Unread texts on one page (setting)."""
+
+
+@blueprint.get("/practice")
+@login_required
+def page() -> str:
+    """Choose a farmer's phone, or show the one chosen with its texts."""
+    return _shown(number_given("phone"), None, "")
+
+
+@blueprint.post("/practice")
+@login_required
+@for_changers
+def send() -> str:
+    """Take a text as if the farmer's phone had sent it."""
+    number = request.form.get("phone", "")
+    phone_id = int(number) if number.isascii() and number.isdigit() else abort(400)
+    body, token = request.form.get("body", ""), request.form.get("token", "")[:40]
+    with reading(services().engine) as c:
+        phone = _phone_or_404(c, phone_id)[0]
+    # The token makes a page sent twice one text; the person's id leaves a trace of who wrote it.
+    message = Incoming(
+        f"person-{person().id}-{token or uuid4().hex}", phone.number, body.encode(), now()
+    )
+    return _shown(phone_id, receive(services(), gateway=GATEWAY, message=message), body)
+
+
+def _phone_or_404(c: Connection, phone_id: int) -> list[PhoneLine]:
+    return views.phone_seen(c, phone_id, scope()) or abort(404)
+
+
+def _shown(phone_id: int | None, received: Received | None, written: str) -> str:
+    name = request.args.get("name", "").strip()[:80]
+    with reading(services().engine) as c:
+        if phone_id is None:
+            phones = views.phones_named(c, scope(), name, PHONES_SHOWN)
+            return render_template("phones.html", phones=phones, name=name, most=PHONES_SHOWN)
+        lines = _phone_or_404(c, phone_id)
+        turns = _turns(c, phone_id)
+    return render_template(
+        "practice.html",
+        phone=lines[0],
+        farmers=[line.farmer_name for line in lines],
+        turns=turns,
+        received=received,
+        written=segments(written) if written else None,
+        token=uuid4().hex,
+        gateway=services().settings.gateway,
+    )
+
+
+def _turns(c: Connection, phone_id: int) -> list[Turn]:
+    """Texts both ways, a reply standing under its question even while it waits to go out."""
+    came = queue_views.inbound_of_phones(c, [phone_id], TEXTS_SHOWN)
+    went = queue_views.notices_of_phone(c, phone_id, scope(), now() - LOOK_BACK)
+    turns = [Turn(line.sent_at, line, None) for line in came]
+    turns += [Turn(line.sent_at or line.send_at, None, line) for line in went if _on_phone(line)]
+    return sorted(turns, key=lambda turn: (turn.at, turn.went is not None))[-2 * TEXTS_SHOWN :]
+
+
+def _on_phone(line: NoticeLine) -> bool:
+    return line.sent_at is not None or line.inbound_id is not None
+
+
+@blueprint.get("/unread")
+@login_required
+def unread() -> str:
+    """List the texts that nothing could be read from, newest first."""
+    with reading(services().engine) as c:
+        lines = queue_views.unread_page(c, scope(), number_given("before"), UNREAD_A_PAGE + 1)
+    more, lines = len(lines) > UNREAD_A_PAGE, lines[:UNREAD_A_PAGE]
+    return render_template("unread.html", lines=lines, more=lines[-1].id if more else None)

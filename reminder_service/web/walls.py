@@ -1,0 +1,110 @@
+"""Who asks, which wards they see, and whether they may change anything."""
+
+from collections.abc import Callable, Collection
+from datetime import date, datetime
+from functools import wraps
+from typing import ParamSpec, TypeVar, cast
+from zoneinfo import ZoneInfo
+
+from flask import abort, current_app, request
+from flask_login import current_user
+from sqlalchemy import Connection
+
+from reminder_service.records.people import Person
+from reminder_service.records.queue_views import NoticeLine, notices_seen
+from reminder_service.records.tables import Role
+from reminder_service.records.views import Scope, SeasonHead, Ward, season_head, wards_seen
+from reminder_service.work.services import Services
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+EXTENSION = "reminder_service"
+
+
+def services() -> Services:
+    """Services of the running app."""
+    return cast(Services, current_app.extensions[EXTENSION])
+
+
+def person() -> Person:
+    """The person who is logged in; only behind ``login_required``."""
+    return cast(Person, current_user.person)
+
+
+def scope() -> Scope:
+    """Wards that the person may see; None for all."""
+    asking = person()
+    return frozenset(asking.ward_ids) if asking.role == Role.COORDINATOR else None
+
+
+def may_change() -> bool:
+    """Whether the person may change anything at all."""
+    return person().role != Role.AUDITOR
+
+
+def for_changers(page: Callable[P, R]) -> Callable[P, R]:
+    """Answer 403 to a person who may only read."""
+
+    @wraps(page)
+    def walled(*args: P.args, **kwargs: P.kwargs) -> R:
+        if not may_change():
+            abort(403)
+        return page(*args, **kwargs)
+
+    return walled
+
+
+def today_in(zone: str) -> date:
+    """Local day in a ward's zone now."""
+    return services().clock().astimezone(ZoneInfo(zone)).date()
+
+
+def now() -> datetime:
+    """Aware UTC instant."""
+    return services().clock()
+
+
+def season_or_404(c: Connection, season_id: int) -> SeasonHead:
+    """A season inside the person's wards, or the page that says there is none."""
+    return season_head(c, season_id, scope()) or abort(404)
+
+
+def ward_or_404(c: Connection, ward_id: int) -> Ward:
+    """A ward among the person's, or the page that says there is none."""
+    seen = {ward.id: ward for ward in wards_seen(c, scope())}
+    return seen.get(ward_id) or abort(404)
+
+
+def notices_or_404(c: Connection, ids: Collection[int]) -> list[NoticeLine]:
+    """Some notices, every one of them inside the person's wards; else 404."""
+    seen = notices_seen(c, ids, scope())
+    if len(seen) != len(set(ids)):
+        abort(404)
+    return seen
+
+
+def local_path(given: str | None, otherwise: str) -> str:
+    """Path on this site to go back to; anything that leads elsewhere is dropped.
+
+    Parameters
+    ----------
+    given : as it came in with the request
+    otherwise : used if it is none of ours
+    """
+    if not given or not given.startswith("/") or given.startswith("//"):
+        return otherwise
+    return otherwise if any(letter in given for letter in "\\\r\n\t") else given
+
+
+def here() -> str:
+    """Path and query of this request, to come back to."""
+    return request.full_path.rstrip("?")
+
+
+def number_given(name: str) -> int | None:
+    """A whole number from the query; 400 if it is none."""
+    text = request.args.get(name, "")
+    if not text:
+        return None
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else abort(400)

@@ -1,0 +1,105 @@
+"""How days, instants, kinds, states and phone numbers are written on the pages. Pure."""
+
+from collections.abc import Callable
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from reminder_service.kinds import Kind, NoticeState
+
+KIND_WORDS = {
+    Kind.FIRST_RAIN: "first rain",
+    Kind.PLANTED: "planted",
+    Kind.GERMINATED: "germinated",
+    Kind.TASSELLED: "tassels out",
+    Kind.HARVESTED: "harvested",
+    Kind.RAIN: "rain",
+    Kind.DONE: "done",
+    Kind.COUNT: "stand count",
+    Kind.BORER_COUNT: "borer count",
+}
+"""Each kind of report as the pages say it."""
+
+STATE_WORDS = {
+    NoticeState.CLAIMED: "going out",
+    NoticeState.IN_DOUBT: "in doubt: may have gone out",
+    NoticeState.EXPIRED: "expired unsent",
+    NoticeState.WAITING: "waiting to be tried again",
+}
+"""States whose bare word would not tell a coordinator enough."""
+
+
+def day_words(day: date) -> str:
+    """Local day with its weekday and without the year.
+
+    Examples
+    --------
+    >>> day_words(date(2026, 12, 5))
+    'Sat 5 Dec'
+    """
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+def day_words_year(day: date) -> str:
+    """Local day with weekday and year.
+
+    Examples
+    --------
+    >>> day_words_year(date(2026, 12, 5))
+    'Sat 5 Dec 2026'
+    """
+    return f"{day_words(day)} {day.year}"
+
+
+def local_words(at: datetime, zone: str) -> str:
+    """Instant as day and clock time of a ward.
+
+    Parameters
+    ----------
+    at : aware UTC instant
+    zone : IANA name of the ward's zone
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> local_words(datetime(2026, 12, 5, 6, 30, tzinfo=UTC), "Africa/Lusaka")
+    'Sat 5 Dec, 08:30'
+    """
+    local = at.astimezone(ZoneInfo(zone))
+    return f"{day_words(local.date())}, {local:%H:%M}"
+
+
+def kind_words(kind: Kind | str) -> str:
+    """What a kind of report is called on the pages."""
+    return KIND_WORDS.get(Kind(kind), Kind(kind).value.replace("-", " "))
+
+
+def state_words(state: NoticeState | str) -> str:
+    """What a notice's state is called on the pages."""
+    return STATE_WORDS.get(NoticeState(state), NoticeState(state).value)
+
+
+def task_words(titles: dict[str, str], rounds: dict[str, int]) -> Callable[[str, int], str]:
+    """Writer of a task's name with its round, where it has more than one.
+
+    Parameters
+    ----------
+    titles : what the rulebook calls each task
+    rounds : highest round of each task; a task of one round carries no number
+    """
+
+    def words(name: str, number: int) -> str:
+        title = titles.get(name, name.replace("-", " "))
+        return f"{title} {number}" if rounds.get(name, 1) > 1 else title
+
+    return words
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """Count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "text", "texts")
+    '1 text'
+    """
+    return f"{number} {one if number == 1 else many}"
