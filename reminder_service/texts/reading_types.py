@@ -1,5 +1,6 @@
 """The plain types that reading a text answers with."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -64,3 +65,54 @@ class Reading:
     ask: tuple[Said, ...] = ()
     bad_date: BadDate | None = None
     unread: bool = False
+
+
+def said_value(said: Said) -> dict[str, object]:
+    """Plain values of one thing said; what the text does not say is left out.
+
+    Parameters
+    ----------
+    said : one thing said
+
+    Returns
+    -------
+    ``kind`` and ``on`` always; ``mm task number plots counts damaged language`` where said
+    """
+    value: dict[str, object] = {"kind": said.kind.value, "on": said.on}
+    optional = {
+        "mm": said.mm,
+        "task": said.task,
+        "number": said.number,
+        "plots": list(said.plots) or None,
+        "counts": list(said.counts) or None,
+        "damaged": said.damaged,
+        "language": said.language,
+    }
+    return value | {name: got for name, got in optional.items() if got is not None}
+
+
+def said_from(value: Mapping[str, object]) -> Said:
+    """The thing said that `said_value` made these plain values of, its day perhaps in ISO form.
+
+    Parameters
+    ----------
+    value : as `said_value` answers
+
+    Returns
+    -------
+    the thing said
+    """
+    on = value.get("on")
+    given = {
+        name: value[name]
+        for name in ("mm", "task", "number", "damaged", "language")
+        if name in value
+    }
+    return Said(
+        kind=Kind(str(value["kind"])),
+        on=date.fromisoformat(on) if isinstance(on, str) else on,
+        on_given=True,
+        plots=tuple(value.get("plots", ())),
+        counts=tuple(value.get("counts", ())),
+        **given,
+    )

@@ -10,7 +10,15 @@ from hypothesis import strategies as st
 from reminder_service.texts.segments import BASIC, EXTENSION, joined, parts, segments
 
 GSM_CHARS = sorted(BASIC | EXTENSION)
-WIDE_CHARS = ["ŵ", "ç", "\N{RIGHT SINGLE QUOTATION MARK}", "\N{NO-BREAK SPACE}", "😀", "\U0001d49c", "ẹ"]
+WIDE_CHARS = [
+    "ŵ",
+    "ç",
+    "\N{RIGHT SINGLE QUOTATION MARK}",
+    "\N{NO-BREAK SPACE}",
+    "😀",
+    "\U0001d49c",
+    "ẹ",
+]
 
 
 @pytest.mark.parametrize(

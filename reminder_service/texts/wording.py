@@ -1,0 +1,264 @@
+"""How what is written back is put into words: catalogues, days, and templates filled in."""
+
+import gettext
+import string
+from collections.abc import Collection
+from datetime import date, timedelta
+from functools import cache
+from pathlib import Path
+
+from babel.dates import format_date
+
+from reminder_service.kinds import Kind
+from reminder_service.texts.errors import WordingError
+from reminder_service.texts.segments import is_gsm
+
+SOURCE_LANGUAGE = "en"
+"""The language that the wordings stand in, in the code of this room."""
+
+CATALOGUES = Path(__file__).with_name("locale")
+"""Where a language's gettext catalogue lies: ``locale/<language>/LC_MESSAGES/texts.mo``."""
+
+NAMES_YEAR = timedelta(days=300)
+"""A day further than this from the day of reference is written with its year (setting)."""
+
+LONGEST_ECHO = 20
+"""Characters of what a farmer wrote that are shown back (setting)."""
+
+
+@cache
+def catalogue(language: str) -> gettext.NullTranslations:
+    """Wordings of a language; English ones where it has no catalogue.
+
+    Parameters
+    ----------
+    language : ISO 639-1 code
+
+    Returns
+    -------
+    the catalogue
+    """
+    if language == SOURCE_LANGUAGE:
+        return gettext.NullTranslations()
+    return gettext.translation("texts", CATALOGUES, languages=[language], fallback=True)
+
+
+def day(
+    on: date, about: bool = False, *, near: date | None = None, language: str = SOURCE_LANGUAGE
+) -> str:
+    """Day with its weekday, as a farmer reads it.
+
+    Parameters
+    ----------
+    on : local day
+    about : it is an estimate, and is said to be one
+    near : day of reference; the year is written for days far from it
+    language : ISO 639-1 code
+
+    Returns
+    -------
+    the words
+
+    Examples
+    --------
+    >>> day(date(2026, 12, 5))
+    'Sat 5 Dec'
+    >>> day(date(2026, 12, 5), about=True, near=date(2025, 11, 1))
+    'about Sat 5 Dec 2026'
+    """
+    far = near is not None and abs(on - near) > NAMES_YEAR
+    written = full_day(on, language) if far else format_date(on, "EEE d MMM", locale=language)
+    _ = catalogue(language).gettext
+    return _("about {day}").format(day=written) if about else str(written)
+
+
+def full_day(on: date, language: str = SOURCE_LANGUAGE) -> str:
+    """Day with its weekday and year, as it is echoed back so that a mistake shows.
+
+    Parameters
+    ----------
+    on : local day
+    language : ISO 639-1 code
+
+    Returns
+    -------
+    the words
+
+    Examples
+    --------
+    >>> full_day(date(2026, 11, 12))
+    'Thu 12 Nov 2026'
+    """
+    return str(format_date(on, "EEE d MMM y", locale=language))
+
+
+def fill(
+    template: str,
+    *,
+    about: Collection[str] = (),
+    near: date | None = None,
+    language: str = SOURCE_LANGUAGE,
+    **values: str | int | date,
+) -> str:
+    """Rulebook template with its placeholders filled in; days are written with their weekday.
+
+    Only plain placeholders are allowed, such as ``{name}``: no attributes, indexes or formats.
+
+    Parameters
+    ----------
+    template : e.g. ``{name}, thin plot {plot} by {closes}.``
+    about : names of the days that are estimates
+    near : day of reference for the year
+    language : ISO 639-1 code
+    values : what each placeholder stands for
+
+    Returns
+    -------
+    the text
+
+    Raises
+    ------
+    WordingError
+        The template is broken, or names a placeholder that has no value.
+
+    Examples
+    --------
+    >>> fill("{name}, thin by {closes}.", name="Amina", closes=date(2026, 12, 12))
+    'Amina, thin by Sat 12 Dec.'
+    """
+    faults = [name for name in placeholders(template, values) if name not in values]
+    if faults:
+        raise WordingError(template, f"{{{faults[0]}}}", values)
+    written = {
+        name: day(value, name in about, near=near, language=language)
+        if isinstance(value, date)
+        else value
+        for name, value in values.items()
+    }
+    return template.format_map(written)
+
+
+def placeholders(template: str, allowed: Collection[str]) -> list[str]:
+    """Placeholders of a template, in order.
+
+    Parameters
+    ----------
+    template : text with placeholders in braces
+    allowed : names that the fault message lists
+
+    Returns
+    -------
+    their names
+
+    Raises
+    ------
+    WordingError
+        The braces do not match, or a placeholder has a format or conversion.
+
+    Examples
+    --------
+    >>> placeholders("{name}, thin plot {plot}.", ())
+    ['name', 'plot']
+    """
+    try:
+        fields = [field for field in string.Formatter().parse(template) if field[1] is not None]
+    except ValueError as fault:
+        raise WordingError(template, f"unmatched braces ({fault})", allowed) from fault
+    for _text, name, spec, conversion in fields:
+        if spec or conversion:
+            raise WordingError(template, f"a format beside {{{name}}}", allowed)
+    return [str(name) for _text, name, _spec, _conversion in fields]
+
+
+def with_caution(text: str, caution: str) -> str:
+    """Text with its caution at the end, once.
+
+    Parameters
+    ----------
+    text : what is to be done
+    caution : the caution, or an empty string
+
+    Returns
+    -------
+    both
+
+    Examples
+    --------
+    >>> with_caution("Dress.", "Wash your hands.")
+    'Dress. Wash your hands.'
+    """
+    return text if not caution or caution in text else f"{text} {caution}"
+
+
+def echo(written: str) -> str:
+    """What a farmer wrote, short and in letters that cost no more than others.
+
+    Parameters
+    ----------
+    written : any text
+
+    Returns
+    -------
+    at most 20 characters of the GSM alphabet
+
+    Examples
+    --------
+    >>> echo("31/02 \N{LATIN SMALL LETTER W WITH CIRCUMFLEX}")
+    '31/02 ?'
+    """
+    kept = "".join(char if is_gsm(char) and char.isprintable() else "?" for char in written)
+    return kept[:LONGEST_ECHO]
+
+
+def fact_name(kind: Kind, language: str = SOURCE_LANGUAGE) -> str:
+    """Name of a kind of report, as it begins a sentence.
+
+    Parameters
+    ----------
+    kind : one of ``kinds.REPORTS``
+    language : ISO 639-1 code
+
+    Returns
+    -------
+    the name
+    """
+    _ = catalogue(language).gettext
+    names = {
+        Kind.FIRST_RAIN: _("First rain"),
+        Kind.RAIN: _("Rain"),
+        Kind.PLANTED: _("Planting"),
+        Kind.GERMINATED: _("Germination"),
+        Kind.TASSELLED: _("Tassels"),
+        Kind.HARVESTED: _("Harvest"),
+        Kind.DONE: _("Task done"),
+        Kind.COUNT: _("Stand count"),
+        Kind.BORER_COUNT: _("Funnel damage"),
+    }
+    return names[kind]
+
+
+def example(kind: Kind, language: str = SOURCE_LANGUAGE) -> str:
+    """How a report is written, with a day as an example.
+
+    Parameters
+    ----------
+    kind : one of ``kinds.REPORTS``
+    language : ISO 639-1 code
+
+    Returns
+    -------
+    a text that ``reading.read`` understands
+    """
+    _ = catalogue(language).gettext
+    examples = {
+        Kind.FIRST_RAIN: _("RAIN 12 NOV"),
+        Kind.RAIN: _("RAIN 23MM"),
+        Kind.PLANTED: _("PLANTED 14 NOV"),
+        Kind.GERMINATED: _("GERM 21 NOV"),
+        Kind.TASSELLED: _("TASSEL 20 JAN"),
+        Kind.HARVESTED: _("HARVEST 3 APR"),
+        Kind.DONE: _("DONE THIN 5 DEC"),
+        Kind.COUNT: _("COUNT 2 1 0 3 2"),
+        Kind.BORER_COUNT: _("BORER 12"),
+    }
+    return examples[kind]

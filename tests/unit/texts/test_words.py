@@ -1,0 +1,114 @@
+"""Word lists: the shipped one, and what is said about a faulty one."""
+
+import pytest
+
+from reminder_service.kinds import Kind
+from reminder_service.texts.errors import NoWordList, WordListError
+from reminder_service.texts.terms import one_error_apart, plain, terms
+from reminder_service.texts.words import (
+    UNLISTED_KINDS,
+    Role,
+    parsed_word_list,
+    shipped_languages,
+    word_list,
+)
+
+
+def shipped_text() -> str:
+    from importlib import resources
+
+    return (resources.files("reminder_service.texts") / "words" / "en.toml").read_text("utf-8")
+
+
+@pytest.mark.parametrize("language", shipped_languages())
+def test_every_shipped_list_has_words_for_every_kind(language: str) -> None:
+    kinds = {m.name for m in word_list(language).phrases.values() if m.role is Role.KIND}
+    assert kinds == set(Kind) - UNLISTED_KINDS
+
+
+@pytest.mark.parametrize("language", shipped_languages())
+def test_every_shipped_list_names_all_months_and_weekdays(language: str) -> None:
+    meanings = word_list(language).phrases.values()
+    assert {m.value for m in meanings if m.role is Role.MONTH} == set(range(1, 13))
+    assert {m.value for m in meanings if m.role is Role.WEEKDAY} == set(range(7))
+
+
+@pytest.mark.parametrize("word", ["stop", "stopall", "unsubscribe", "cancel", "end", "quit"])
+def test_the_carriers_stop_words_are_all_there(word: str) -> None:
+    assert word_list("en").phrases[word,].name == Kind.STOP
+
+
+def test_a_language_without_a_list_is_refused_by_name() -> None:
+    with pytest.raises(NoWordList, match="language is 'xx', expected one of en"):
+        word_list("xx")
+
+
+@pytest.mark.parametrize(
+    ("change", "fault"),
+    [
+        pytest.param(('language = "en"', 'language = "sw"'), "language is 'sw'", id="language"),
+        pytest.param(("[months]", "[moons]"), r"section \[months\] is missing", id="section"),
+        pytest.param(("\nwhy = ", "\nwhose = "), "kinds.whose is not known", id="unknown key"),
+        pytest.param(("\nwhy = ", "\nwhose = "), "kinds.why is missing", id="missing key"),
+        pytest.param(('["why"]', '["Why"]'), "expected words in small letters", id="capital"),
+        pytest.param(('["why"]', "[3]"), "expected words in small letters", id="number"),
+        pytest.param(('["why"]', '"why"'), "expected a list of phrases", id="no list"),
+        pytest.param(('["why"]', '["rain"]'), "already stands elsewhere", id="two meanings"),
+        pytest.param(("\n12 = [", "\ntwelve = ["), "expected a whole number", id="word as number"),
+        pytest.param(("[months]", "[months"), "Expected", id="broken file"),
+    ],
+)
+def test_a_faulty_list_says_what_is_wrong(change: tuple[str, str], fault: str) -> None:
+    text = shipped_text()
+    assert change[0] in text
+    with pytest.raises(WordListError, match=fault):
+        parsed_word_list(text.replace(*change, 1), "en")
+
+
+def test_all_faults_are_reported_at_once() -> None:
+    text = shipped_text().replace('["why"]', '["rain"]').replace("[months]", "[moons]")
+    with pytest.raises(WordListError) as caught:
+        parsed_word_list(text, "en")
+    assert len(caught.value.faults) == 2
+
+
+def test_another_language_is_another_file_and_no_code() -> None:
+    text = (
+        shipped_text().replace('language = "en"', 'language = "sw"').replace('"rain",', '"mvua",')
+    )
+    words = parsed_word_list(text, "sw")
+    found = terms("MVUA 12 NOV", words, {})
+    assert (found[0].meaning.name, words.language) == (Kind.RAIN, "sw")
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "near"),
+    [
+        pytest.param("germination", "gremination", True, id="swapped"),
+        pytest.param("planted", "plantd", True, id="one less"),
+        pytest.param("planted", "plannted", True, id="one more"),
+        pytest.param("planted", "plamted", True, id="one changed"),
+        pytest.param("planted", "planteds", True, id="one more at the end"),
+        pytest.param("planted", "planted", False, id="the same"),
+        pytest.param("planted", "plmtead", False, id="two errors"),
+        pytest.param("germinated", "terminated", False, id="another first letter"),
+    ],
+)
+def test_one_error_apart(one: str, other: str, near: bool) -> None:
+    assert one_error_apart(one, other) is near
+    assert one_error_apart(other, one) is near
+
+
+def test_a_typing_error_that_could_be_two_words_is_not_mended() -> None:
+    # "plannted" is one letter from "planted" and from "planned".
+    assert terms("plannted", word_list("en"), {})[0].role is Role.UNKNOWN
+
+
+def test_short_words_are_not_mended() -> None:
+    assert terms("ran", word_list("en"), {})[0].role is Role.UNKNOWN
+
+
+def test_plain_brings_digits_and_letters_into_one_form() -> None:
+    arabic_twelve = "\N{ARABIC-INDIC DIGIT ONE}\N{ARABIC-INDIC DIGIT TWO}"
+    full_width = "\N{FULLWIDTH LATIN CAPITAL LETTER R}AIN"
+    assert plain(f"{full_width}  {arabic_twelve}\n it's") == "rain 12 its"
