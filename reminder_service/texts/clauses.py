@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import TypeGuard
 
 from reminder_service.kinds import Kind
 from reminder_service.texts.dates import Day, agreed
@@ -17,6 +18,7 @@ SILENT = frozenset(
         Role.AND,
         Role.CLOCK,
         Role.ONE_OF,
+        Role.ROUND,
         Role.PLOT,
         Role.PLOTS,
         Role.FOR,
@@ -117,7 +119,7 @@ class Clause:
         )
 
 
-def with_heads(items: Sequence[Item], past: tuple[str, ...]) -> list[Part] | None:
+def with_heads(items: Sequence[Item]) -> list[Part] | None:
     """Parts of a text with each kind and each task done marked as a head.
 
     ``DONE THIN``, ``thinning done`` and a task's word in the past (``thinned``) say that a task
@@ -127,7 +129,6 @@ def with_heads(items: Sequence[Item], past: tuple[str, ...]) -> list[Part] | Non
     Parameters
     ----------
     items : the items, in order
-    past : endings that make a task's word say that it was done
 
     Returns
     -------
@@ -144,7 +145,7 @@ def with_heads(items: Sequence[Item], past: tuple[str, ...]) -> list[Part] | Non
         beside = neighbour.get(at) in marks
         if term.role is Role.TASK or (term.tasks and beside):
             done = mark_first or any(mark > at for mark in marks)
-            if not (done or term.written.endswith(past)):
+            if not (done or term.past):
                 return None
             parts[at] = Head(Kind.DONE, term.written, term.tasks)
         elif at not in marks:
@@ -206,22 +207,24 @@ def _is_done(item: Item) -> bool:
 
 
 def _with_rounds(parts: list[Part]) -> list[Part]:
-    """Take the number right after a task's word as its round."""
+    """Take the number right beside a task's word as its round: ``weed 2``, ``second weeding``."""
     found: list[Part] = []
     for part in parts:
-        head = found[-1] if found else None
-        if (
-            isinstance(part, Term)
-            and part.role is Role.NUMBER
-            and part.meaning.value in ROUNDS
-            and isinstance(head, Head)
-            and head.tasks
-            and head.number is None
-        ):
-            found[-1] = replace(head, number=part.meaning.value)
+        before = found[-1] if found else None
+        if isinstance(part, Head) and part.tasks and _is_round(before):
+            found[-1] = replace(part, number=before.meaning.value)
+        elif isinstance(before, Head) and before.tasks and before.number is None:
+            if _is_round(part):
+                found[-1] = replace(before, number=part.meaning.value)
+            elif not (isinstance(part, Term) and part.role is Role.ROUND):
+                found.append(part)
         else:
             found.append(part)
     return found
+
+
+def _is_round(part: Part | None) -> TypeGuard[Term]:
+    return isinstance(part, Term) and part.role is Role.NUMBER and part.meaning.value in ROUNDS
 
 
 def _starts_clause(parts: Sequence[Part], at: int) -> bool:

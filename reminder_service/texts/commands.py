@@ -68,6 +68,7 @@ def _language(rest: Sequence[Term]) -> str | None:
 
 def _why(loud: Sequence[Term], items: Sequence[Item]) -> Said | None:
     """Read ``WHY THIN``; a fact told beside it leaves the text to be read as a report."""
+    loud = [term for term in loud if term.role is not Role.ROUND]
     told = {_kind(term) for term in loud if not term.tasks} - {"", Kind.WHY, Kind.DONE}
     if told:
         return None

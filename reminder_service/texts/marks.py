@@ -46,7 +46,7 @@ def with_marks(items: Sequence[Term | Day]) -> list[Item]:
     found: list[Item] = []
     at = 0
     while at < len(items):
-        item, length = _amount(items, at) or _plots(items, at) or (items[at], 1)
+        item, length = _amount(items, at) or _hour(items, at) or _plots(items, at) or (items[at], 1)
         found.append(item)
         at += length
     return found
@@ -94,6 +94,13 @@ def _amount(items: Sequence[Term | Day], at: int) -> tuple[Amount, int] | None:
     if term.role in (Role.CHAIN, Role.PAIR) and decimal.count(".") == 1 and _decimal(decimal):
         return Amount(float(decimal)), 2
     return None
+
+
+def _hour(items: Sequence[Term | Day], at: int) -> tuple[Term, int] | None:
+    """Read ``6 am``: an hour says nothing here."""
+    clock = term_at(items, at + 1)
+    hour = term_at(items, at).role is Role.NUMBER and clock.role is Role.CLOCK
+    return (clock, 2) if hour else None
 
 
 def _decimal(written: str) -> bool:

@@ -71,7 +71,8 @@ def read(
     said = command(found, items)
     if said is not None:
         return Reading(said=(said,))
-    return _reports(items, words, on, gauge_keeper=gauge_keeper)
+    reading = _reports(items, words, on, gauge_keeper=gauge_keeper)
+    return UNREAD if "?" in body and _is_mere_question(reading) else reading
 
 
 def decode(body: bytes) -> str | None:
@@ -103,7 +104,7 @@ def _is_text(body: str) -> bool:
 
 def _reports(items: Sequence[Item], words: WordList, on: date, *, gauge_keeper: bool) -> Reading:
     """Read a text that is no command: reports, questions, or both."""
-    parts = with_heads(items, words.past)
+    parts = with_heads(items)
     if parts is None:
         return UNREAD
     heads = [part for part in parts if isinstance(part, Head)]
@@ -119,6 +120,12 @@ def _reports(items: Sequence[Item], words: WordList, on: date, *, gauge_keeper: 
     if not kinds <= {*REPORTS, *QUESTIONS} or any(_is_doubt(part) for part in parts):
         return UNREAD
     return _joined_readings(parts, on, gauge_keeper=gauge_keeper)
+
+
+def _is_mere_question(reading: Reading) -> bool:
+    """Whether a text with a question mark names no day: ``has it rained?`` reports nothing."""
+    asks = any(said.kind in QUESTIONS for said in reading.said)
+    return not asks and any(said.kind in DATED and not said.on_given for said in reading.said)
 
 
 def _joined_readings(parts: Sequence[Part], on: date, *, gauge_keeper: bool) -> Reading:

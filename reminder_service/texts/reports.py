@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from reminder_service.kinds import Kind
-from reminder_service.texts.clauses import ROUNDS, Clause
+from reminder_service.texts.clauses import Clause
 from reminder_service.texts.dates import Day, past_day_of_month
 from reminder_service.texts.marks import written_numbers
 from reminder_service.texts.reading_types import BadDate, Reading, Said
@@ -125,7 +125,7 @@ def _amount(clause: Clause, setting: Setting, mm: float, kind: Kind = Kind.RAIN)
 
 def _bare_number(clause: Clause, setting: Setting, number: int, *, first: bool) -> Reading:
     """Read ``RAIN 12``: a gauge keeper's amount; else a day or an amount, so it is asked back."""
-    if clause.unknown:
+    if clause.unknown or not setting.alone:
         return _bad(clause.leftover)
     if setting.gauge_keeper and not first:
         return _amount(clause, setting, float(number))
@@ -137,7 +137,7 @@ def _bare_number(clause: Clause, setting: Setting, number: int, *, first: bool) 
 
 def _asked(clause: Clause, setting: Setting, on: date, mm: float) -> Reading:
     if not setting.alone:
-        return _bad(clause.leftover or clause.days[0].written)
+        return _bad(clause.days[0].written)
     day = Said(Kind.FIRST_RAIN, on, on_given=True, plots=clause.plots)
     return Reading(ask=(day, Said(Kind.RAIN, setting.on, mm=mm, plots=clause.plots)))
 
@@ -158,17 +158,12 @@ def _day_or_decimal(
 
 def _done(clause: Clause, setting: Setting) -> Reading:
     """Read tasks done; a word that names several tasks is asked back."""
-    heads = clause.heads
-    named = {head.number for head in heads if head.number is not None}
-    numbers = clause.numbers
-    taken = len(numbers) == 1 and numbers[0] in ROUNDS and len(heads) == 1 and not named
-    bad = _bad_date(clause, numbers=taken)
-    if bad is not None and any(head.tasks for head in heads):
+    bad = _bad_date(clause)
+    if bad is not None and any(head.tasks for head in clause.heads):
         return bad
-    number = numbers[0] if taken else None
     said = [
-        tuple(_task_done(clause, setting, task, head.number or number) for task in head.tasks)
-        for head in heads
+        tuple(_task_done(clause, setting, task, head.number) for task in head.tasks)
+        for head in clause.heads
     ]
     if not any(said):
         return _read(Said(Kind.DONE, setting.on, plots=clause.plots))

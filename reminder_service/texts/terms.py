@@ -3,7 +3,7 @@
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reminder_service.texts.words import WORD, Meaning, Phrase, Role, WordList
 
@@ -11,6 +11,7 @@ PIECE = re.compile(
     r"(?P<clock>\d{1,2}:\d{2}(?!\d))"
     r"|(?P<chain>\d+(?:(?: ?/ ?|[.\-])\d+)+)"
     r"|(?P<pair>(?<![\d,])\d+,\d+(?![\d,]))"
+    r"|(?P<percent>\d+ ?%)"
     r"|(?P<number>\d+)"
     r"|(?P<word>[^\W\d_]+)"
 )
@@ -29,6 +30,20 @@ LONGEST_NUMBER = 6
 
 
 @dataclass(frozen=True, slots=True)
+class Named:
+    """Tasks that a phrase stands for.
+
+    Attributes
+    ----------
+    tasks : their names
+    past : the phrase is one of their words with an ending of the past (``thinned``)
+    """
+
+    tasks: tuple[str, ...]
+    past: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Term:
     """One word, phrase or number of a text.
 
@@ -37,11 +52,13 @@ class Term:
     written : as it stands in the text, in small letters
     meaning : what it means; a number carries its value, -1 if it is too long
     tasks : the tasks that the caller's rulebook calls by it
+    past : for a task's word: it says that the task was done
     """
 
     written: str
     meaning: Meaning
     tasks: tuple[str, ...] = ()
+    past: bool = False
 
     @property
     def role(self) -> Role:
@@ -71,7 +88,7 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
     Own choices, as the settings above say.
     """
     pieces = [(str(match.lastgroup), match.group()) for match in PIECE.finditer(plain(body))]
-    named = _task_phrases(tasks)
+    named = _task_phrases(tasks, words)
     longest = max([words.longest, *map(len, named)])
     found: list[Term] = []
     at = 0
@@ -123,6 +140,8 @@ def _word_run(pieces: Sequence[tuple[str, str]], at: int, longest: int) -> Itera
 def _number_term(group: str, written: str) -> Term:
     if group == "clock":
         return Term(written, Meaning(Role.CLOCK))
+    if group == "percent":
+        return Term(written, Meaning(Role.UNKNOWN))
     if group == "chain":
         return Term(written.replace(" ", ""), Meaning(Role.CHAIN))
     if group == "pair":
@@ -131,17 +150,20 @@ def _number_term(group: str, written: str) -> Term:
     return Term(written, Meaning(Role.NUMBER, value))
 
 
-def _task_phrases(tasks: Mapping[str, Sequence[str]]) -> dict[Phrase, tuple[str, ...]]:
-    phrases: dict[Phrase, tuple[str, ...]] = {}
+def _task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> dict[Phrase, Named]:
+    phrases: dict[Phrase, Named] = {}
     for name, spoken in tasks.items():
-        for phrase in {tuple(WORD.findall(plain(written))) for written in (name, *spoken)}:
-            phrases[phrase] = (*phrases.get(phrase, ()), name)
+        own = {tuple(WORD.findall(plain(written))) for written in (name, *spoken)}
+        for phrase in own:
+            past = phrase[-1].endswith(words.past) and any(
+                other != phrase and phrase[-1].startswith(other[-1]) for other in own
+            )
+            before = phrases[phrase].tasks if phrase in phrases else ()
+            phrases[phrase] = Named((*before, name), past)
     return phrases
 
 
-def _phrase_term(
-    run: Phrase, words: WordList, named: Mapping[Phrase, tuple[str, ...]]
-) -> tuple[Term, int]:
+def _phrase_term(run: Phrase, words: WordList, named: Mapping[Phrase, Named]) -> tuple[Term, int]:
     """Find the term that a run of words begins with, and how many words it takes."""
     for length in range(len(run), 0, -1):
         phrase = run[:length]
@@ -150,24 +172,25 @@ def _phrase_term(
     guess = _mended(run[0], words, named)
     if guess is not None:
         listed = _listed_term((guess,), words, named)
-        return Term(run[0], listed.meaning, listed.tasks), 1
+        return replace(listed, written=run[0]), 1
     return Term(run[0], Meaning(Role.UNKNOWN)), 1
 
 
-def _listed_term(phrase: Phrase, words: WordList, named: Mapping[Phrase, tuple[str, ...]]) -> Term:
-    meaning, tasks = words.phrases.get(phrase), named.get(phrase, ())
-    if meaning is None or (tasks and meaning.role is not Role.KIND):
+def _listed_term(phrase: Phrase, words: WordList, named: Mapping[Phrase, Named]) -> Term:
+    meaning, task = words.phrases.get(phrase), named.get(phrase)
+    if meaning is None or (task is not None and meaning.role is not Role.KIND):
         meaning = Meaning(Role.TASK)
-    return Term(" ".join(phrase), meaning, tasks)
+    written = " ".join(phrase)
+    return Term(written, meaning) if task is None else Term(written, meaning, task.tasks, task.past)
 
 
-def _mended(written: str, words: WordList, named: Mapping[Phrase, tuple[str, ...]]) -> str | None:
+def _mended(written: str, words: WordList, named: Mapping[Phrase, Named]) -> str | None:
     """Find the listed word that this is a typing error of; None if none or several could be."""
     if not FUZZY_LETTERS <= len(written) <= LONGEST_WORD:
         return None
     listed = (*words.near.get(written[0], ()), *(p[0] for p in named if len(p) == 1))
     close = [w for w in listed if len(w) >= FUZZY_LETTERS and one_error_apart(written, w)]
-    meanings = {(words.phrases.get((word,)), named.get((word,), ())) for word in close}
+    meanings = {(words.phrases.get((word,)), named.get((word,))) for word in close}
     return close[0] if len(meanings) == 1 else None
 
 

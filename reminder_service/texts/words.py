@@ -46,6 +46,7 @@ class Role(StrEnum):
     PLOTS = "plots"
     FOR = "for"
     AND = "and"
+    ROUND = "round"
     FILLER = "filler"
     DOUBT = "doubt"
     CHAIN = "numbers with separators"
@@ -73,6 +74,7 @@ NAMED_SECTIONS: Mapping[str, frozenset[Role]] = MappingProxyType(
                 Role.PLOTS,
                 Role.FOR,
                 Role.AND,
+                Role.ROUND,
             }
         ),
         "beside": frozenset({Role.FILLER, Role.DOUBT}),
@@ -106,7 +108,7 @@ class WordList:
     language : ISO 639-1 code
     phrases : meaning of each phrase
     longest : words in the longest phrase
-    past : endings that make a task's word say that the task was done
+    past : endings that make a task's word say that the task was done, beside one without them
     near : phrases of one word by first letter, for typing errors
     """
 
