@@ -137,7 +137,7 @@ def page() -> str:
         sieve=sieve,
         wards=wards,
         state_choices=STATE_CHOICES,
-        task_choices=list(services().rulebook.tasks),
+        task_choices=[task.name for task in services().rulebook.tasks],
         lines=lines,
         after=after,
         onward=_onward(lines[-1]) if more else None,
@@ -206,10 +206,8 @@ def _say(did: str, verb: str, asked: list[int], changed: list[int], undo: str = 
     text = f"{did} {counted(len(changed), 'text', 'texts')}."
     left = len(set(asked)) - len(changed)
     if left:
-        text += (
-            f" {counted(left, 'text was', 'texts were')} left as they stood: their state no "
-            f"longer lets you {verb} them."
-        )
+        stood = "text was left as it stood" if left == 1 else "texts were left as they stood"
+        text += f" {left} {stood}: in the state it has now, you cannot {verb} it."
     message: dict[str, object] = {"text": text}
     if undo and changed:
         message |= {"undo": undo, "ids": changed, "back": request.form.get("back", "")}
@@ -224,7 +222,7 @@ def ask_again(notice_id: int) -> str:
     with reading(services().engine) as c:
         line = notices_or_404(c, [notice_id])[0]
     back = local_path(request.args.get("back"), url_for(".page"))
-    return render_template("again.html", line=line, can=line.state in CAN_AGAIN, back=back)
+    return render_template("again.html", line=line, can=can_again(line), back=back)
 
 
 @blueprint.post("/<int:notice_id>/again")
@@ -234,6 +232,15 @@ def send_again(notice_id: int) -> Response:
     """Queue the same words to the same phone once more."""
     with reading(services().engine) as c:
         line = notices_or_404(c, [notice_id])[0]
-    by_hand.send_again(services(), notice_id, person())
-    flash({"text": f"Queued once more to {line.farmer_name or line.phone_number}."})
+    if can_again(line):
+        by_hand.send_again(services(), notice_id, person())
+        flash({"text": f"Queued once more to {line.farmer_name or line.phone_number}."})
+    else:
+        text = "It was not queued again: it is still to go out, or the farmer has texted STOP."
+        flash({"text": text, "failed": True})
     return _back()
+
+
+def can_again(line: NoticeLine) -> bool:
+    """Whether a person may send the same words once more."""
+    return line.state in CAN_AGAIN and line.stopped_at is None

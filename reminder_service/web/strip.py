@@ -48,6 +48,9 @@ WIDE = Frame(width=960, lane=26, bar=12, head=22, letter=6.4)
 SMALL = Frame(width=320, lane=7, bar=5, head=3, letter=0)
 """For many strips under each other."""
 
+REST_DAYS = 75
+"""A gap of so many days without a window ends the drawing (setting)."""
+
 EDGE_DAYS = 4
 """Empty days kept at both ends, so that no mark is cut (setting)."""
 
@@ -95,6 +98,7 @@ class Strip:
     ----------
     months : name of each month at the first of it
     today_x : None if today lies outside
+    later : windows that open long after all others, in words, as they are not drawn
     description : the same in words, for those who cannot see the drawing
     """
 
@@ -105,6 +109,7 @@ class Strip:
     bars: tuple[Bar, ...]
     notices: tuple[Mark, ...]
     today_x: float | None
+    later: tuple[str, ...]
     description: str
 
 
@@ -140,9 +145,21 @@ def packed_lanes(extents: Iterable[tuple[float, float]], gap: float) -> list[int
 def season_span(
     tasks: Iterable[Task], facts: Iterable[tuple[Kind, date]], today: date
 ) -> tuple[date, date]:
-    """First and last local day that a strip must show; today alone if there is nothing."""
-    days = [day for task in tasks for day in (task.opens, task.closes)]
-    days += [on for _, on in facts]
+    """First and last local day that a strip must show; today alone if there is nothing.
+
+    What opens only after a long rest (next season's rotation) would squeeze the season itself
+    into a corner, so the strip ends before it.
+
+    Examples
+    --------
+    >>> season_span([], [(Kind.FIRST_RAIN, date(2026, 11, 12))], date(2026, 12, 1))
+    (datetime.date(2026, 11, 8), datetime.date(2026, 11, 16))
+    """
+    days = [on for _, on in facts]
+    for task in sorted(tasks, key=lambda task: task.opens):
+        if days and (task.opens - max(days)).days > REST_DAYS:
+            break
+        days += [task.opens, task.closes]
     edge = timedelta(days=EDGE_DAYS)
     return min(days, default=today) - edge, max(days, default=today) + edge
 
@@ -184,7 +201,8 @@ def season_strip(
     first, last = span or season_span(tasks, facts, today)
     axis = _Axis(first, last, frame.width)
     fact_marks, y = _fact_marks(facts, axis, frame)
-    bars, y = _bars(tasks, axis, frame, today, words, y)
+    drawn = [task for task in tasks if task.opens <= last]
+    bars, y = _bars(drawn, axis, frame, today, words, y)
     notice_marks, y = _notice_marks(notices, axis, frame, y)
     return Strip(
         frame.width,
@@ -194,6 +212,11 @@ def season_strip(
         bars,
         notice_marks,
         axis.x(today) if first <= today <= last else None,
+        tuple(
+            f"{words(task.name, task.number)} {_window_words(task, today)}"
+            for task in tasks
+            if task.opens > last
+        ),
         _description(tasks, facts, today, words),
     )
 

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from reminder_service.kinds import Kind, NoticeState
+from reminder_service.rules.rulebook import Rulebook
 
 KIND_WORDS = {
     Kind.FIRST_RAIN: "first rain",
@@ -78,20 +79,25 @@ def state_words(state: NoticeState | str) -> str:
     return STATE_WORDS.get(NoticeState(state), NoticeState(state).value)
 
 
-def task_words(titles: dict[str, str], rounds: dict[str, int]) -> Callable[[str, int], str]:
-    """Writer of a task's name with its round, where it has more than one.
+def titles_of(rulebook: Rulebook) -> Callable[[str, int], str]:
+    """Writer of a task's name as the rulebook titles it, with its round if there are several.
 
     Parameters
     ----------
-    titles : what the rulebook calls each task
-    rounds : highest round of each task; a task of one round carries no number
+    rulebook : the programme's rulebook
+
+    Returns
+    -------
+    function of a task's name and round; round 0 stands for all of them
     """
+    titles = {task.name: task.title for task in rulebook.tasks}
+    repeated = {task.name for task in rulebook.tasks if task.rounds > 1}
 
-    def words(name: str, number: int) -> str:
-        title = titles.get(name, name.replace("-", " "))
-        return f"{title} {number}" if rounds.get(name, 1) > 1 else title
+    def title(name: str, number: int) -> str:
+        known = titles.get(name, name.replace("-", " "))
+        return f"{known} {number}" if number and name in repeated else known
 
-    return words
+    return title
 
 
 def counted(number: int, one: str, many: str) -> str:

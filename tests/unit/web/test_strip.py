@@ -156,3 +156,11 @@ def test_notices_of_one_day_stand_over_each_other():
     strip = strip_of(notices=[(NoticeState.DELIVERED, day), (NoticeState.PLANNED, day)])
     assert [mark.shape for mark in strip.notices] == ["delivered", "planned"]
     assert strip.notices[0].y < strip.notices[1].y
+
+
+def test_a_window_after_a_long_rest_is_told_not_drawn():
+    later = a_task(name="rotate", opens=date(2027, 9, 1))
+    strip = strip_of([a_task(), later])
+    assert [bar.title.split(":")[0] for bar in strip.bars] == ["thin 1"]
+    assert strip.later == ("rotate 1 opens Wed 1 Sep, due Sat 4 Sep, closes Wed 8 Sep",)
+    assert season_span([a_task(), later], [], TODAY) == season_span([a_task()], [], TODAY)
