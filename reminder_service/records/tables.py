@@ -21,6 +21,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    text,
 )
 
 from reminder_service.kinds import REPORTS, Basis, NoticeState, Stage
@@ -133,9 +134,15 @@ inbound = Table(
     Column("received_at", Instant, nullable=False),
     Column("phone_id", Id, ForeignKey("phones.id")),
     Column("handled_at", Instant),
-    Column("read_as", JSON),
+    Column("read_as", JSON(none_as_null=True)),
     UniqueConstraint("gateway", "message_id"),
     Index("ix_inbound_phone_id_id", "phone_id", "id"),
+    Index(
+        "ix_inbound_unhandled",
+        "id",
+        sqlite_where=text("handled_at IS NULL"),
+        postgresql_where=text("handled_at IS NULL"),
+    ),
 )
 """Every text as it came, once; ``read_as`` is filled when it has been worked."""
 
@@ -148,7 +155,7 @@ reports = Table(
     Column("on", Date),
     Column("task", String(40)),
     Column("number", Integer),
-    Column("detail", JSON),
+    Column("detail", JSON(none_as_null=True)),
     Column("sent_at", Instant, nullable=False),
     Column("inbound_id", Id, ForeignKey("inbound.id")),
     Column("person_id", Id, ForeignKey("people.id")),
@@ -227,6 +234,7 @@ notices = Table(
     _one_of("stage", [stage.value for stage in Stage], "stage"),
     _one_of("state", [state.value for state in NoticeState], "state"),
     CheckConstraint("(state = 'claimed') = (claim IS NOT NULL)", name="claim"),
+    CheckConstraint("send_at <= expires_at", name="timely"),
     Index("ix_notices_send_at_id", "send_at", "id"),
     Index("ix_notices_state_send_at_id", "state", "send_at", "id"),
     Index("ix_notices_ward_id_send_at_id", "ward_id", "send_at", "id"),
@@ -269,8 +277,8 @@ audit = Table(
     Column("who", String(80), nullable=False),
     Column("what", String(40), nullable=False),
     Column("subject", String(80), nullable=False),
-    Column("before", JSON),
-    Column("after", JSON),
+    Column("before", JSON(none_as_null=True)),
+    Column("after", JSON(none_as_null=True)),
     Index("ix_audit_subject_id", "subject", "id"),
 )
 """Who did what to what, with the values before and after; only ever added to."""
