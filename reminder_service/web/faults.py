@@ -5,6 +5,8 @@ from flask_wtf.csrf import CSRFError
 from sqlalchemy.exc import OperationalError
 from werkzeug.exceptions import HTTPException
 
+from reminder_service.records.errors import NotFound
+
 WHAT_NOW = {
     400: (
         "That request could not be understood",
@@ -41,6 +43,7 @@ def install_faults(app: Flask) -> None:
     app.register_error_handler(HTTPException, error_page)
     app.register_error_handler(CSRFError, form_too_old)
     app.register_error_handler(OperationalError, records_away)
+    app.register_error_handler(NotFound, gone)
 
 
 def error_page(error: HTTPException) -> tuple[str, int] | HTTPException:
@@ -60,6 +63,12 @@ def form_too_old(error: CSRFError) -> tuple[str, int]:
         "Load the page again and repeat what you did."
     )
     return render_template("error.html", heading=heading, advice=advice, code=400), 400
+
+
+def gone(error: NotFound) -> tuple[str, int]:
+    """Say that a row went, or moved on, between looking and acting."""
+    heading, advice = WHAT_NOW[404]
+    return render_template("error.html", heading=heading, advice=advice, code=404), 404
 
 
 def records_away(error: OperationalError) -> tuple[str, int]:
