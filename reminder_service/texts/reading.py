@@ -145,7 +145,7 @@ def _joined_readings(parts: Sequence[Part], on: date, *, gauge_keeper: bool) -> 
         return UNREAD
     plots = shared_plots(parts, found)
     said = [replace(one, plots=one.plots or plots) for reading in readings for one in reading.said]
-    fault = _undated(said, reports) or _contradiction(said)
+    fault = _undated(readings, reports) or _contradiction(said)
     asked = [Said(clause.heads[0].kind) for clause in questions]
     return fault or Reading(said=tuple(dict.fromkeys([*said, *asked])))
 
@@ -154,13 +154,17 @@ def _whole(parts: Sequence[Part]) -> list[Clause]:
     return [Clause((), tuple(parts))]
 
 
-def _undated(said: Sequence[Said], reports: Sequence[Clause]) -> Reading | None:
+def _undated(readings: Sequence[Reading], reports: Sequence[Clause]) -> Reading | None:
     """Refuse a text where some reports name their day and others do not."""
-    dated = [one.on_given for one in said if one.kind in DATED]
-    if len(set(dated)) < 2:
-        return None
-    heads = (clause.heads[0] for clause in reports if not clause.days)
-    return Reading(bad_date=BadDate(next(head.written for head in heads if head.kind in DATED)))
+    given = [
+        (one.on_given, clause.heads[0].written)
+        for reading, clause in zip(readings, reports, strict=True)
+        for one in reading.said
+        if one.kind in DATED
+    ]
+    undated = [written for on_given, written in given if not on_given]
+    mixed = 0 < len(undated) < len(given)
+    return Reading(bad_date=BadDate(undated[0])) if mixed else None
 
 
 def _contradiction(said: Sequence[Said]) -> Reading | None:

@@ -136,8 +136,6 @@ def _bare_number(clause: Clause, setting: Setting, number: int, *, first: bool) 
 
 
 def _asked(clause: Clause, setting: Setting, on: date, mm: float) -> Reading:
-    if not setting.alone:
-        return _bad(clause.days[0].written)
     day = Said(Kind.FIRST_RAIN, on, on_given=True, plots=clause.plots)
     return Reading(ask=(day, Said(Kind.RAIN, setting.on, mm=mm, plots=clause.plots)))
 
@@ -147,13 +145,14 @@ def _day_or_decimal(
 ) -> Reading:
     """Read ``RAIN 12.5`` and ``RAIN 12.11``: one decimal looks like an amount, two like a day."""
     tenths = len(day.written.rpartition(".")[2]) == 1
-    if first or (tenths and day.on is None) or (tenths and setting.gauge_keeper):
-        if first:
-            return _bad_date(clause) or _read(_said(clause, setting, Kind.FIRST_RAIN))
-        return _read(Said(Kind.RAIN, setting.on, mm=mm, plots=clause.plots))
-    if day.on is not None and (tenths or setting.gauge_keeper):
-        return _asked(clause, setting, day.on, mm)
-    return _bad_date(clause) or _read(_said(clause, setting, Kind.FIRST_RAIN))
+    if first or not (tenths or (setting.gauge_keeper and day.on is not None)):
+        return _bad_date(clause) or _read(_said(clause, setting, Kind.FIRST_RAIN))
+    if not setting.alone:
+        return _bad(day.written)
+    if day.on is None or (tenths and setting.gauge_keeper):
+        amount = Said(Kind.RAIN, setting.on, mm=mm, plots=clause.plots)
+        return _read(amount) if mm <= MOST_RAIN_MM else UNREAD
+    return _asked(clause, setting, day.on, mm)
 
 
 def _done(clause: Clause, setting: Setting) -> Reading:

@@ -47,6 +47,20 @@ def test_any_heap_of_known_words_gets_exactly_one_answer(body: str, on: date, ke
     assert answers(read_en(body, on, gauge_keeper=keeper)) == 1
 
 
+def test_eight_thousand_seeded_heaps_of_words_and_numbers_get_one_answer() -> None:
+    rng = random.Random(1112)
+    makers = (
+        lambda: rng.choice(VOCABULARY),
+        lambda: rng.choice(["rain", "germ", "done", "thin", "weed", "plot", "for", "mm", "?", ","]),
+        lambda: str(rng.randint(0, 40)),
+        lambda: f"{rng.randint(0, 33)}{rng.choice('/.-')}{rng.randint(0, 13)}",
+        lambda: chr(rng.randint(0x20, 0xFFFF)),
+    )
+    for _ in range(8000):
+        body = " ".join(rng.choice(makers)() for _ in range(rng.randint(0, 9)))
+        assert answers(read_en(body, gauge_keeper=rng.random() < 0.3)) == 1, body
+
+
 @given(BODIES, SENDING_DAYS)
 @settings(max_examples=500)
 def test_a_report_always_has_a_day_and_a_question_never(body: str, on: date) -> None:
