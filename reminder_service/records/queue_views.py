@@ -299,11 +299,10 @@ def notices_of_phone(
 
     A reply that belongs to no ward is shown to whoever may see the phone.
     """
-    ward = or_(notices.c.ward_id.is_(None), *in_scope(notices.c.ward_id, scope))
+    walls = [or_(notices.c.ward_id.is_(None), wall) for wall in in_scope(notices.c.ward_id, scope)]
     rows = c.execute(
         _notice_lines()
-        .where(notices.c.phone_id == phone_id, notices.c.send_at >= since)
-        .where(ward if scope is not None else True)
+        .where(notices.c.phone_id == phone_id, notices.c.send_at >= since, *walls)
         .order_by(*_order(newest_first=False))
     )
     return _lines(rows.mappings())

@@ -1,4 +1,4 @@
-"""Reads for the pages: wards, plots and one plot's season. None of them changes anything.
+"""Reads for the pages: plots, one plot's season, and phones. None of them changes anything.
 
 A scope is the ids of the wards that a person may see; None means all of them.
 """
@@ -11,22 +11,16 @@ from datetime import date, datetime
 from sqlalchemy import (
     ColumnElement,
     Connection,
-    Date,
     RowMapping,
     Select,
-    and_,
-    case,
     exists,
-    func,
-    literal,
     select,
 )
 
-from reminder_service.kinds import Basis, Kind, NoticeState, SeasonId
+from reminder_service.kinds import Basis, Kind, SeasonId
 from reminder_service.records.tables import (
     farmer_phones,
     farmers,
-    notices,
     people,
     phones,
     plots,
@@ -39,9 +33,6 @@ from reminder_service.rules.plan import Task
 
 Scope = Collection[int] | None
 
-NOT_ARRIVED = (NoticeState.UNDELIVERED, NoticeState.REFUSED, NoticeState.IN_DOUBT)
-"""States that a coordinator must look at: the farmer has perhaps not read the text."""
-
 
 @dataclass(frozen=True, slots=True)
 class Ward:
@@ -50,30 +41,6 @@ class Ward:
     id: int
     name: str
     zone: str
-
-
-@dataclass(frozen=True, slots=True)
-class WardLine:
-    """One ward at a glance.
-
-    Attributes
-    ----------
-    plots : plots with an open season
-    rain_reported, germination_reported : how many of them have reported it
-    open_now : tasks whose window is open today and that are not reported done
-    late : tasks not done whose due day has gone by
-    missed : those of them whose window has closed
-    not_arrived : notices undelivered, refused or in doubt
-    """
-
-    ward: Ward
-    plots: int
-    rain_reported: int
-    germination_reported: int
-    open_now: int
-    late: int
-    missed: int
-    not_arrived: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,110 +118,15 @@ def wards_seen(c: Connection, scope: Scope) -> list[Ward]:
     return [Ward(row.id, row.name, row.zone) for row in rows]
 
 
-def ward_lines(c: Connection, scope: Scope, today: Mapping[str, date]) -> list[WardLine]:
-    """Each ward at a glance, by name, in five statements however many wards there are.
-
-    Parameters
-    ----------
-    c : connection
-    scope : wards the person may see
-    today : local day in each zone of `wards_seen`
-    """
-    seen = wards_seen(c, scope)
-    grown = _plots_by_ward(c, scope)
-    reported = _reported_by_ward(c, scope)
-    work = _tasks_by_ward(c, scope, today) if today else {}
-    failed = _not_arrived_by_ward(c, scope)
-    return [
-        WardLine(
-            ward,
-            grown.get(ward.id, 0),
-            reported.get((ward.id, Kind.FIRST_RAIN), 0),
-            reported.get((ward.id, Kind.GERMINATED), 0),
-            *work.get(ward.id, (0, 0, 0)),
-            failed.get(ward.id, 0),
-        )
-        for ward in seen
-    ]
-
-
-def _open_seasons() -> ColumnElement[bool]:
+def season_is_open() -> ColumnElement[bool]:
+    """Whether a season still runs."""
     return seasons.c.closed_at.is_(None)
 
 
-def _plots_by_ward(c: Connection, scope: Scope) -> dict[int, int]:
-    rows = c.execute(
-        select(plots.c.ward_id, func.count())
-        .select_from(seasons.join(plots))
-        .where(_open_seasons(), *in_scope(plots.c.ward_id, scope))
-        .group_by(plots.c.ward_id)
-    )
-    return {ward_id: count for ward_id, count in rows}
-
-
-def _reported_by_ward(c: Connection, scope: Scope) -> dict[tuple[int, Kind], int]:
-    rows = c.execute(
-        select(plots.c.ward_id, reports.c.kind, func.count(reports.c.season_id.distinct()))
-        .select_from(reports.join(seasons).join(plots))
-        .where(
-            _open_seasons(),
-            reports.c.kind.in_([Kind.FIRST_RAIN.value, Kind.GERMINATED.value]),
-            reports.c.on.is_not(None),
-            ~_is_replaced(),
-            *in_scope(plots.c.ward_id, scope),
-        )
-        .group_by(plots.c.ward_id, reports.c.kind)
-    )
-    return {(ward_id, Kind(kind)): count for ward_id, kind, count in rows}
-
-
-def _is_replaced() -> ColumnElement[bool]:
+def is_replaced() -> ColumnElement[bool]:
     """Whether a later report stands in this one's place. Index: replaces_id is unique."""
     later = reports.alias("later")
     return exists().where(later.c.replaces_id == reports.c.id)
-
-
-def _tasks_by_ward(
-    c: Connection, scope: Scope, today: Mapping[str, date]
-) -> dict[int, tuple[int, int, int]]:
-    days = {zone: literal(day, Date) for zone, day in today.items()}
-    day = case(days, value=wards.c.zone)
-    one = literal(1)
-    rows = c.execute(
-        select(
-            wards.c.id,
-            func.count(case((and_(tasks.c.closes_on >= day), one))),
-            func.count(case((tasks.c.due_on < day, one))),
-            func.count(case((tasks.c.closes_on < day, one))),
-        )
-        .select_from(tasks.join(seasons).join(plots).join(wards, plots.c.ward_id == wards.c.id))
-        .where(
-            _open_seasons(),
-            tasks.c.done_on.is_(None),
-            tasks.c.opens_on <= day,
-            *in_scope(wards.c.id, scope),
-        )
-        .group_by(wards.c.id)
-    )
-    return {ward_id: (now, late, missed) for ward_id, now, late, missed in rows}
-
-
-def _not_arrived_by_ward(c: Connection, scope: Scope) -> dict[int, int]:
-    """Index: ix_notices_state_send_at_id, which the few failures stand in together.
-
-    The ward is grouped and sieved only after that walk: its own index would lead through all.
-    """
-    failed = (
-        select(func.coalesce(notices.c.ward_id, 0).label("ward_id"))
-        .where(notices.c.state.in_([state.value for state in NOT_ARRIVED]))
-        .subquery()
-    )
-    rows = c.execute(
-        select(failed.c.ward_id, func.count())
-        .where(*in_scope(failed.c.ward_id, scope))
-        .group_by(failed.c.ward_id)
-    )
-    return {ward_id: count for ward_id, count in rows}
 
 
 def plot_lines(
@@ -271,7 +143,7 @@ def plot_lines(
     wanted = (
         select(seasons.c.id, plots.c.number, farmers.c.name, plots.c.stations)
         .select_from(seasons.join(plots).join(farmers, plots.c.farmer_id == farmers.c.id))
-        .where(plots.c.ward_id == ward_id, plots.c.number > after, _open_seasons())
+        .where(plots.c.ward_id == ward_id, plots.c.number > after, season_is_open())
         .order_by(plots.c.number, seasons.c.id)
         .limit(limit)
     )
@@ -327,15 +199,25 @@ def reports_by_season(
             reports.c.number,
             reports.c.sent_at,
             people.c.login,
-            _is_replaced().label("replaced"),
+            is_replaced().label("replaced"),
         )
         .select_from(reports.outerjoin(people, reports.c.person_id == people.c.id))
         .where(reports.c.season_id.in_(season_ids))
         .order_by(reports.c.sent_at, reports.c.id)
     )
     found: defaultdict[SeasonId, list[ReportLine]] = defaultdict(list)
-    for season_id, id_, kind, *rest, replaced in rows:
-        found[season_id].append(ReportLine(id_, Kind(kind), *rest, bool(replaced)))
+    for row in rows:
+        line = ReportLine(
+            row.id,
+            Kind(row.kind),
+            row.on,
+            row.task,
+            row.number,
+            row.sent_at,
+            row.login,
+            bool(row.replaced),
+        )
+        found[row.season_id].append(line)
     return found
 
 

@@ -21,6 +21,7 @@ from reminder_service.web import (
     wording,
 )
 from reminder_service.web.faults import install_faults
+from reminder_service.web.said import said
 from reminder_service.work.services import Services
 
 LARGEST_REQUEST = 256 * 1024
@@ -60,6 +61,7 @@ def create_app(services: Services) -> Flask:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     CSRFProtect(app)
     login.install_login(app)
+    app.before_request(walls.guard)
     for pages in (ward_pages, queue_pages, plot_pages, practice_pages):
         app.register_blueprint(pages.blueprint)
     _install_words(app, services)
@@ -84,6 +86,7 @@ def _install_words(app: Flask, services: Services) -> None:
     app.jinja_env.globals.update(
         task_title=titles,
         counted=wording.counted,
+        said=said,
         movable=MOVABLE,
         can_again=queue_pages.CAN_AGAIN,
         held=NoticeState.HELD,

@@ -3,17 +3,16 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
-from flask_login import login_required
+from flask import Blueprint, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from reminder_service.kinds import DATED_FACTS, MOVABLE, Kind
 from reminder_service.records import queue_views, views
 from reminder_service.records.engine import reading
 from reminder_service.records.queue_views import InboundLine, NoticeLine
+from reminder_service.web.said import Undo, say
 from reminder_service.web.strip import season_strip
 from reminder_service.web.walls import (
-    for_changers,
     may_change,
     person,
     season_or_404,
@@ -56,7 +55,6 @@ def conversation(came: list[InboundLine], went: list[NoticeLine]) -> list[Turn]:
 
 
 @blueprint.get("/<int:season_id>")
-@login_required
 def page(season_id: int) -> str:
     """Show one plot's season."""
     with reading(services().engine) as c:
@@ -93,19 +91,16 @@ def page(season_id: int) -> str:
 
 
 @blueprint.post("/<int:season_id>/report")
-@login_required
-@for_changers
 def report(season_id: int) -> Response:
     """Enter or correct a report on the farmer's behalf."""
     with reading(services().engine) as c:
         season = season_or_404(c, season_id)
     given = _report_given()
     if given is None:
-        text = "Nothing was entered: give the day, and the task if one was done."
-        flash({"text": text, "failed": True})
+        say("Nothing was entered: give the day, and the task if one was done.", failed=True)
     else:
         outcome = by_hand.report(services(), season.season_id, person(), *given)
-        flash({"text": outcome.sentence, "more": outcome.changes, "failed": not outcome.accepted})
+        say(outcome.sentence, failed=not outcome.accepted, more=outcome.changes)
     return redirect(url_for(".page", season_id=season_id))
 
 
@@ -123,14 +118,12 @@ def _report_given() -> tuple[Kind, date, str | None, int | None] | None:
 
 
 @blueprint.post("/<int:season_id>/hold")
-@login_required
-@for_changers
 def hold(season_id: int) -> Response:
     """Hold every reminder of the plot that has not gone out."""
     with reading(services().engine) as c:
         season = season_or_404(c, season_id)
     held = by_hand.hold_season(services(), season.season_id, person())
     back = url_for(".page", season_id=season_id)
-    message = {"text": f"Held {counted(len(held), 'text', 'texts')} of this plot."}
-    flash(message | ({"undo": "release", "ids": held, "back": back} if held else {}))
+    undo = Undo("release", held, back) if held else None
+    say(f"Held {counted(len(held), 'text', 'texts')} of this plot.", undo=undo)
     return redirect(back)

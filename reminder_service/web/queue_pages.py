@@ -2,20 +2,21 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from urllib.parse import urlencode
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
-from flask_login import login_required
-from werkzeug.datastructures import MultiDict
+from flask import Blueprint, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from reminder_service.kinds import MOVABLE, NoticeState
 from reminder_service.records.engine import reading
 from reminder_service.records.queue_views import NoticeLine, Place, Wanted, queue_page
-from reminder_service.records.views import NOT_ARRIVED, wards_seen
+from reminder_service.records.views import wards_seen
+from reminder_service.records.ward_views import NOT_ARRIVED
+from reminder_service.web.said import Undo, say
 from reminder_service.web.walls import (
-    for_changers,
     here,
     local_path,
+    may_change,
     notices_or_404,
     now,
     number_given,
@@ -39,7 +40,11 @@ TO_GO = (
 )
 """States of what is still to go out."""
 
-GROUPS = {"to-go": TO_GO, "not-arrived": NOT_ARRIVED, "any": None}
+GROUPS: dict[str, tuple[NoticeState, ...] | None] = {
+    "to-go": TO_GO,
+    "not-arrived": NOT_ARRIVED,
+    "any": None,
+}
 """Choices that stand for several states."""
 
 STATE_CHOICES = [
@@ -124,7 +129,6 @@ def place_given() -> Place | None:
 
 
 @blueprint.get("")
-@login_required
 def page() -> str:
     """Show one page of the queue through the sieve."""
     sieve, after = sieve_given(), place_given()
@@ -146,9 +150,8 @@ def page() -> str:
 
 
 def _onward(last: NoticeLine) -> str:
-    args = MultiDict(request.args)
-    args["after"] = f"{last.send_at.isoformat()}~{last.id}"
-    return url_for(".page", **args.to_dict())
+    place = {"after": f"{last.send_at.isoformat()}~{last.id}"}
+    return f"{url_for('.page')}?{urlencode(request.args.to_dict() | place)}"
 
 
 def _ids_given() -> tuple[str, list[int]]:
@@ -166,15 +169,13 @@ def _back() -> Response:
 
 
 @blueprint.post("/act")
-@login_required
-@for_changers
 def act() -> Response | str:
     """Hold or release at once; before withdrawing, ask once more."""
     action, ids = _ids_given()
     if action not in ("hold", "release", "withdraw"):
         abort(400)
     if not ids:
-        flash({"text": f"Nothing was ticked: tick the texts to {action} first."})
+        say(f"Nothing was ticked: tick the texts to {action} first.", failed=True)
         return _back()
     with reading(services().engine) as c:
         lines = notices_or_404(c, ids)
@@ -190,8 +191,6 @@ def act() -> Response | str:
 
 
 @blueprint.post("/withdraw")
-@login_required
-@for_changers
 def withdraw() -> Response:
     """Withdraw for good, after the page that asked once more."""
     _, ids = _ids_given()
@@ -208,17 +207,15 @@ def _say(did: str, verb: str, asked: list[int], changed: list[int], undo: str = 
     if left:
         stood = "text was left as it stood" if left == 1 else "texts were left as they stood"
         text += f" {left} {stood}: in the state it has now, you cannot {verb} it."
-    message: dict[str, object] = {"text": text}
-    if undo and changed:
-        message |= {"undo": undo, "ids": changed, "back": request.form.get("back", "")}
-    flash(message)
+    takes_back = Undo(undo, changed, request.form.get("back", "")) if undo and changed else None
+    say(text, undo=takes_back)
 
 
 @blueprint.get("/<int:notice_id>/again")
-@login_required
-@for_changers
 def ask_again(notice_id: int) -> str:
     """Ask once more before a text goes out a second time."""
+    if not may_change():
+        abort(403)
     with reading(services().engine) as c:
         line = notices_or_404(c, [notice_id])[0]
     back = local_path(request.args.get("back"), url_for(".page"))
@@ -226,18 +223,16 @@ def ask_again(notice_id: int) -> str:
 
 
 @blueprint.post("/<int:notice_id>/again")
-@login_required
-@for_changers
 def send_again(notice_id: int) -> Response:
     """Queue the same words to the same phone once more."""
     with reading(services().engine) as c:
         line = notices_or_404(c, [notice_id])[0]
     if can_again(line):
         by_hand.send_again(services(), notice_id, person())
-        flash({"text": f"Queued once more to {line.farmer_name or line.phone_number}."})
+        say(f"Queued once more to {line.farmer_name or line.phone_number}.")
     else:
         text = "It was not queued again: it is still to go out, or the farmer has texted STOP."
-        flash({"text": text, "failed": True})
+        say(text, failed=True)
     return _back()
 
 

@@ -1,12 +1,12 @@
 """Who asks, which wards they see, and whether they may change anything."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from datetime import date, datetime
-from functools import wraps
-from typing import ParamSpec, TypeVar, cast
+from typing import cast
 from zoneinfo import ZoneInfo
 
-from flask import abort, current_app, request
+from flask import abort, current_app, redirect, request, url_for
+from flask.typing import ResponseReturnValue
 from flask_login import current_user
 from sqlalchemy import Connection
 
@@ -16,10 +16,14 @@ from reminder_service.records.tables import Role
 from reminder_service.records.views import Scope, SeasonHead, Ward, season_head, wards_seen
 from reminder_service.work.services import Services
 
-P = ParamSpec("P")
-R = TypeVar("R")
-
 EXTENSION = "reminder_service"
+
+OPEN = frozenset({"login.page", "login.enter", "health", "static"})
+"""Endpoints that need no login."""
+
+LOG_OUT = "login.leave"
+SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+"""Methods that change nothing (RFC 9110, section 9.2.1)."""
 
 
 def services() -> Services:
@@ -43,16 +47,23 @@ def may_change() -> bool:
     return person().role != Role.AUDITOR
 
 
-def for_changers(page: Callable[P, R]) -> Callable[P, R]:
-    """Answer 403 to a person who may only read."""
+def guard() -> ResponseReturnValue | None:
+    """Before each request: nobody unknown sees a page, nobody who only reads changes anything.
 
-    @wraps(page)
-    def walled(*args: P.args, **kwargs: P.kwargs) -> R:
-        if not may_change():
-            abort(403)
-        return page(*args, **kwargs)
+    Whatever is not named here as open is closed, so that a page added later is too.
 
-    return walled
+    Returns
+    -------
+    the way to the login page, or None to go on
+    """
+    if request.endpoint is None or request.endpoint in OPEN:
+        return None
+    if not current_user.is_authenticated:
+        wanted = here() if request.method == "GET" else None
+        return redirect(url_for("login.page", next=wanted))
+    if request.method not in SAFE and request.endpoint != LOG_OUT and not may_change():
+        abort(403)
+    return None
 
 
 def today_in(zone: str) -> date:

@@ -1,15 +1,16 @@
 """Pages of wards: all at a glance, and one ward's plots with their season strips."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from flask import Blueprint, render_template, request, url_for
-from flask_login import login_required
 
-from reminder_service.kinds import Kind
+from reminder_service.kinds import Kind, SeasonId
 from reminder_service.records import views
 from reminder_service.records.engine import reading
 from reminder_service.records.views import PlotLine, ReportLine
+from reminder_service.records.ward_views import ward_lines
 from reminder_service.rules.plan import Task
 from reminder_service.web.strip import SMALL, Strip, season_span, season_strip
 from reminder_service.web.walls import scope, services, today_in, ward_or_404
@@ -32,17 +33,15 @@ class PlotGlance:
 
 
 @blueprint.get("/")
-@login_required
 def overview() -> str:
     """Show each ward the person may see on one line."""
     with reading(services().engine) as c:
         zones = {ward.zone for ward in views.wards_seen(c, scope())}
-        lines = views.ward_lines(c, scope(), {zone: today_in(zone) for zone in zones})
+        lines = ward_lines(c, scope(), {zone: today_in(zone) for zone in zones})
     return render_template("wards.html", lines=lines)
 
 
 @blueprint.get("/wards/<int:ward_id>")
-@login_required
 def ward(ward_id: int) -> str:
     """Show a ward's plots by number, their season strips under each other."""
     after = request.args.get("after", "")[:12]
@@ -71,8 +70,8 @@ def ward(ward_id: int) -> str:
 
 def plot_glances(
     lines: list[PlotLine],
-    tasks: dict[int, list[Task]],
-    reports: dict[int, list[ReportLine]],
+    tasks: Mapping[SeasonId, list[Task]],
+    reports: Mapping[SeasonId, list[ReportLine]],
     today: date,
 ) -> list[PlotGlance]:
     """Lay the strips of several plots along one common line of time.

@@ -91,7 +91,9 @@ def titles_of(rulebook: Rulebook) -> Callable[[str, int], str]:
     function of a task's name and round; round 0 stands for all of them
     """
     titles = {task.name: task.title for task in rulebook.tasks}
-    repeated = {task.name for task in rulebook.tasks if task.rounds > 1}
+    repeated = {
+        task.name for task in rulebook.tasks if task.repeat is not None or task.for_each is not None
+    }
 
     def title(name: str, number: int) -> str:
         known = titles.get(name, name.replace("-", " "))

@@ -10,6 +10,7 @@ from sqlalchemy import insert, update
 from reminder_service.kinds import Kind, NoticeState
 from reminder_service.records import queue_views, tables, views
 from reminder_service.records.queue_views import Place, Wanted, queue_page
+from reminder_service.records.ward_views import ward_lines
 
 TODAY = {"Africa/Lusaka": date(2026, 12, 6), "Africa/Nairobi": date(2026, 12, 6)}
 
@@ -29,7 +30,7 @@ def test_a_ward_at_a_glance(c):
     a_task(c, 2, "weed", date(2026, 12, 1))  # due on the 4th, still open
     a_task(c, 2, "borer", date(2026, 12, 1), done_on=date(2026, 12, 2))
     a_task(c, 2, "rotate", date(2027, 8, 1))
-    olmara, setiwe = views.ward_lines(c, None, TODAY)
+    olmara, setiwe = ward_lines(c, None, TODAY)
     assert (olmara.plots, olmara.rain_reported, olmara.germination_reported) == (2, 1, 1)
     assert (olmara.open_now, olmara.late, olmara.missed, olmara.not_arrived) == (3, 2, 1, 1)
     assert (setiwe.plots, setiwe.rain_reported, setiwe.open_now, setiwe.not_arrived) == (1, 0, 1, 1)
@@ -39,7 +40,7 @@ def test_each_ward_has_its_own_today(c):
     a_task(c, 1, "weed", date(2026, 12, 7))
     a_task(c, 3, "weed", date(2026, 12, 7))
     days = TODAY | {"Africa/Nairobi": date(2026, 12, 7)}
-    assert [line.open_now for line in views.ward_lines(c, None, days)] == [2, 2]
+    assert [line.open_now for line in ward_lines(c, None, days)] == [2, 2]
 
 
 def test_a_report_withdrawn_by_a_later_one_is_not_counted(c):
@@ -49,13 +50,13 @@ def test_a_report_withdrawn_by_a_later_one_is_not_counted(c):
             season_id=1, kind="first-rain", sent_at=NOW, replaces_id=first.id
         )
     )
-    assert views.ward_lines(c, None, TODAY)[0].rain_reported == 0
+    assert ward_lines(c, None, TODAY)[0].rain_reported == 0
     assert [r.replaced for r in views.reports_by_season(c, [1])[1]] == [True, False, False]
 
 
 def test_a_closed_season_is_in_no_count(c):
     c.execute(update(tables.seasons).values(closed_at=NOW))
-    assert [line.plots for line in views.ward_lines(c, None, TODAY)] == [0, 0]
+    assert [line.plots for line in ward_lines(c, None, TODAY)] == [0, 0]
 
 
 @pytest.mark.parametrize(
@@ -67,7 +68,7 @@ def test_a_closed_season_is_in_no_count(c):
     ],
 )
 def test_a_scope_bounds_the_wards(c, scope, names):
-    assert [line.ward.name for line in views.ward_lines(c, scope, TODAY)] == names
+    assert [line.ward.name for line in ward_lines(c, scope, TODAY)] == names
 
 
 @pytest.mark.parametrize("rows", [1, 30])
@@ -76,7 +77,7 @@ def test_the_overview_takes_five_statements_however_many_plots(cast, rows):
         for id_ in range(100, 100 + rows):
             a_plot(c, id_, OLMARA)
     with cast.connect() as c, statements(cast) as seen:
-        views.ward_lines(c, None, TODAY)
+        ward_lines(c, None, TODAY)
     assert len(seen) == 5
 
 
