@@ -157,7 +157,7 @@ reports = Table(
     Column("number", Integer),
     Column("detail", JSON(none_as_null=True)),
     Column("sent_at", Instant, nullable=False),
-    Column("inbound_id", Id, ForeignKey("inbound.id")),
+    Column("inbound_id", Id, ForeignKey("inbound.id"), index=True),
     Column("person_id", Id, ForeignKey("people.id")),
     Column("replaces_id", Id, ForeignKey("reports.id"), unique=True),
     _one_of("kind", [kind.value for kind in REPORTS], "kind"),

@@ -28,16 +28,22 @@ def test_migrated_tables_are_those_of_the_code(engine):
         assert compare_metadata(context, metadata) == []
 
 
+def plain(seen):
+    """As text: the condition of a partial index is an object of its own each time."""
+    options = {name: str(value) for name, value in seen.get("dialect_options", {}).items()}
+    return str(sorted({**seen, "dialect_options": options}.items()))
+
+
 def described(engine):
     """Constraints and indexes, which the comparison above does not look into."""
     seen = inspect(engine)
     return {
         table: {
-            "checks": sorted(map(str, seen.get_check_constraints(table))),
-            "indexes": sorted(map(str, seen.get_indexes(table))),
+            "checks": sorted(map(plain, seen.get_check_constraints(table))),
+            "indexes": sorted(map(plain, seen.get_indexes(table))),
             "keys": seen.get_pk_constraint(table),
-            "links": sorted(map(str, seen.get_foreign_keys(table))),
-            "unique": sorted(map(str, seen.get_unique_constraints(table))),
+            "links": sorted(map(plain, seen.get_foreign_keys(table))),
+            "unique": sorted(map(plain, seen.get_unique_constraints(table))),
             "columns": [
                 (column["name"], str(column["type"]), column["nullable"], column["default"])
                 for column in seen.get_columns(table)

@@ -196,6 +196,7 @@ def _reports_and_tasks() -> None:
         sa.PrimaryKeyConstraint("id", name="pk_reports"),
         sa.UniqueConstraint("replaces_id", name="uq_reports_replaces_id"),
     )
+    op.create_index("ix_reports_inbound_id", "reports", ["inbound_id"])
     op.create_index("ix_reports_season_id", "reports", ["season_id"])
     op.create_table(
         "tasks",
