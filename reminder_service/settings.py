@@ -82,6 +82,13 @@ class Settings(BaseSettings):
         "sqlite:/// and a file, or postgresql+psycopg:// with a database name",
         repr=False,
     )
+    programme: str = _setting(
+        "Maize programme",
+        "What farmers know the programme as; HELP and STOP are answered with it.",
+        "1 to 30 letters",
+        min_length=1,
+        max_length=30,
+    )
     gateway: str = _setting(
         "console",
         "Name of the installed gateway that carries notices out.",

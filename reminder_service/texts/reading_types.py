@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from pydantic import TypeAdapter
+
 from reminder_service.kinds import Kind
 
 
@@ -91,6 +93,9 @@ def said_value(said: Said) -> dict[str, object]:
     return value | {name: got for name, got in optional.items() if got is not None}
 
 
+_SAID = TypeAdapter(Said)
+
+
 def said_from(value: Mapping[str, object]) -> Said:
     """The thing said that `said_value` made these plain values of, its day perhaps in ISO form.
 
@@ -102,17 +107,4 @@ def said_from(value: Mapping[str, object]) -> Said:
     -------
     the thing said
     """
-    on = value.get("on")
-    given = {
-        name: value[name]
-        for name in ("mm", "task", "number", "damaged", "language")
-        if name in value
-    }
-    return Said(
-        kind=Kind(str(value["kind"])),
-        on=date.fromisoformat(on) if isinstance(on, str) else on,
-        on_given=True,
-        plots=tuple(value.get("plots", ())),
-        counts=tuple(value.get("counts", ())),
-        **given,
-    )
+    return _SAID.validate_python(value)

@@ -1,0 +1,126 @@
+"""Doors of plain arithmetic: segments, stand, dressing."""
+
+from typing import Annotated
+
+import click
+from pydantic import BeforeValidator, Field
+
+from reminder_service.agronomy.nitrogen import PRODUCTS, Dressing
+from reminder_service.agronomy.nitrogen import dressing as dressing_of
+from reminder_service.agronomy.stand import Thinning, plants_to_leave
+from reminder_service.commands.answers import Door, Request, Value, json_option, lines_option
+from reminder_service.texts.segments import SegmentCount
+from reminder_service.texts.segments import segments as segment_count_of
+
+
+class SegmentsRequest(Request):
+    """The text to count."""
+
+    body: str
+
+
+class StandRequest(Request):
+    """Seedlings at consecutive stations; words from a command line are read as numbers."""
+
+    counts: Annotated[tuple[int, ...], BeforeValidator(lambda given: tuple(given))]
+
+
+class DressingRequest(Request):
+    """Stations of the plot, the cup, the product, and how close the stations stand."""
+
+    stations: int = Field(gt=0)
+    cup_ml: float = Field(alias="cup-ml", gt=0)
+    product: str
+    doses: int = Field(default=1, gt=0)
+    row_cm: float = Field(default=75, alias="row-cm", gt=0)
+    in_row_cm: float = Field(default=60, alias="in-row-cm", gt=0)
+
+
+def _segments_value(count: SegmentCount) -> Value:
+    return {"encoding": count.encoding, "units": count.units, "segments": count.segments}
+
+
+def _segments_text(count: SegmentCount) -> str:
+    plural = "" if count.segments == 1 else "s"
+    return f"{count.segments} segment{plural}: {count.units} units in {count.encoding}"
+
+
+def _stand_value(stand: Thinning) -> Value:
+    return {"leave": list(stand.leave), "mean": round(stand.mean, 3), "short": stand.short}
+
+
+def _stand_text(stand: Thinning) -> str:
+    leave = " ".join(str(plants) for plants in stand.leave)
+    text = f"Leave {leave}: {stand.mean:.2f} plants a station."
+    if stand.short:
+        text += f" {stand.short} short of two a station; do not fill gaps or transplant."
+    return text
+
+
+def _dressing_value(rate: Dressing) -> Value:
+    return {
+        "grams_per_station": round(rate.grams_per_station, 3),
+        "kg": round(rate.kg, 3),
+        "bags_50kg": rate.bags_50kg,
+        "n_kg_per_ha": round(rate.n_kg_per_ha, 3),
+    }
+
+
+def _dressing_text(rate: Dressing) -> str:
+    return (
+        f"{rate.grams_per_station:.1f} g a station and dose, {rate.kg:.1f} kg for the plot "
+        f"({rate.bags_50kg} bags of 50 kg), {rate.n_kg_per_ha:.1f} kg N/ha.\n"
+        "Weigh a level cup of your own product before you trust this. Keep it off stem and leaves, "
+        "cover it, wash hands, keep it from children, stock, fire and fuel. "
+        "The label, local rules and your adviser come first."
+    )
+
+
+SEGMENTS = Door(
+    SegmentsRequest, lambda asked: segment_count_of(asked.body), _segments_value, _segments_text
+)
+STAND = Door(StandRequest, lambda asked: plants_to_leave(asked.counts), _stand_value, _stand_text)
+DRESSING = Door(
+    DressingRequest,
+    lambda asked: dressing_of(
+        asked.stations,
+        asked.cup_ml,
+        asked.product,
+        asked.doses,
+        row_cm=asked.row_cm,
+        in_row_cm=asked.in_row_cm,
+    ),
+    _dressing_value,
+    _dressing_text,
+)
+
+
+@click.command("segments")
+@click.argument("body", required=False)
+@lines_option
+@json_option
+def segments(body: str | None, lines: bool, as_json: bool) -> None:
+    """Encoding, units and segments of one text."""
+    SEGMENTS.run_lines() if lines else SEGMENTS.run({"body": body}, as_json)
+
+
+@click.command("stand")
+@click.argument("counts", nargs=-1)
+@lines_option
+@json_option
+def stand(counts: tuple[str, ...], lines: bool, as_json: bool) -> None:
+    """Plants to leave at each station, from the seedlings counted there."""
+    STAND.run_lines() if lines else STAND.run({"counts": counts}, as_json)
+
+
+@click.command("dressing")
+@click.option("--stations", help="Planting stations of the plot.")
+@click.option("--cup-ml", help="Level cup, in mL.")
+@click.option("--product", help=f"One of {', '.join(sorted(PRODUCTS))}.")
+@click.option("--doses", help="Doses a season, 1 if not given.")
+@click.option("--row-cm", help="Between rows, 75 if not given.")
+@click.option("--in-row-cm", help="Between stations in the row, 60 if not given.")
+@json_option
+def dressing(as_json: bool, **given: str | None) -> None:
+    """Nitrogen by the cup: grams a station, kilograms and bags, kg N/ha."""
+    DRESSING.run({name.replace("_", "-"): got for name, got in given.items()}, as_json)

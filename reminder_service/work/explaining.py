@@ -1,0 +1,170 @@
+"""What farmer and coordinator are told about a report that was taken, or was not. Pure."""
+
+from dataclasses import dataclass
+
+from reminder_service.agronomy.stand import plants_to_leave
+from reminder_service.kinds import Kind
+from reminder_service.rules.rulebook import Rulebook
+from reminder_service.texts import refusals, replies
+from reminder_service.texts.wording import fact_name, full_day
+from reminder_service.work.checks import Fault
+from reminder_service.work.reporting import Refused, ReportGiven, Taken
+
+MEASURED = (Kind.RAIN, Kind.COUNT, Kind.BORER_COUNT)
+"""Reports that carry a number besides their day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Addressee:
+    """Whom a reply speaks to: farmer's name, plot number, language."""
+
+    name: str
+    plot: str
+    language: str
+
+
+def reply_to(outcome: Taken | Refused, rulebook: Rulebook, to: Addressee) -> str:
+    """The farmer's reply to one report.
+
+    Parameters
+    ----------
+    outcome : what became of the report
+    rulebook : for titles, the borer threshold and its caution
+    to : whom it speaks to
+
+    Returns
+    -------
+    the text
+    """
+    if isinstance(outcome, Refused):
+        return _refusal(outcome, rulebook, to)
+    given = outcome.given
+    if outcome.repeated:
+        return replies.known_already(
+            what_of(given, rulebook, to.language),
+            given.on,
+            name=to.name,
+            plot=to.plot,
+            language=to.language,
+        )
+    if given.kind is Kind.DONE:
+        return replies.done_noted(
+            title_of(given.task, rulebook),
+            given.on,
+            name=to.name,
+            plot=to.plot,
+            number=given.number or 1,
+            was=outcome.corrected,
+            language=to.language,
+        )
+    if given.kind in MEASURED:
+        return _measured(given, rulebook, to)
+    if outcome.corrected is not None:
+        return replies.corrected(
+            given.kind,
+            outcome.corrected,
+            given.on,
+            name=to.name,
+            plot=to.plot,
+            language=to.language,
+        )
+    return replies.noted(given.kind, given.on, name=to.name, plot=to.plot, language=to.language)
+
+
+def for_coordinator(outcome: Taken | Refused, rulebook: Rulebook) -> str:
+    """One sentence on what became of a report entered on a page.
+
+    Parameters
+    ----------
+    outcome : what became of the report
+    rulebook : for titles
+
+    Returns
+    -------
+    the sentence
+    """
+    given = outcome.given
+    what = f"{what_of(given, rulebook, 'en')}, {full_day(given.on)}"
+    if isinstance(outcome, Taken):
+        if outcome.repeated:
+            return f"Known already: {what}."
+        was = f", was {full_day(outcome.corrected)}" if outcome.corrected else ""
+        return f"Noted: {what}{was}."
+    fault = outcome.fault
+    if fault is None:
+        return f"Not noted: {what}. The plot's plan has no such task."
+    if outcome.opens_on is not None:
+        return f"Not noted: {what}. It opens only on {full_day(outcome.opens_on)}."
+    if fault.fault is Fault.FUTURE:
+        return f"Not noted: {what}. That day is still to come."
+    if fault.fault is Fault.BEFORE_SEASON and fault.other_on:
+        return f"Not noted: {what}. The season starts on {full_day(fault.other_on)}."
+    other = (
+        f"{fact_name(fault.other)} on {full_day(fault.other_on)}"
+        if (fault.other and fault.other_on)
+        else "another report"
+    )
+    return f"Not noted: {what}. It does not fit {other}: correct one of them."
+
+
+def title_of(task: str | None, rulebook: Rulebook) -> str:
+    """Title of a task, or its name where the rulebook no longer knows it."""
+    titles = {each.name: each.title for each in rulebook.tasks}
+    return titles.get(task or "", task or "")
+
+
+def what_of(given: ReportGiven, rulebook: Rulebook, language: str) -> str:
+    """What a report is about: its fact, or its task's title with the round."""
+    if given.kind is Kind.DONE:
+        title = title_of(given.task, rulebook)
+        return f"{title} (round {given.number})" if (given.number or 1) > 1 else title
+    return fact_name(given.kind, language)
+
+
+def _measured(given: ReportGiven, rulebook: Rulebook, to: Addressee) -> str:
+    """Answer to what was counted or measured."""
+    if given.mm is not None:
+        return replies.amount_noted(
+            given.mm, given.on, name=to.name, plot=to.plot, language=to.language
+        )
+    if given.damaged is not None:
+        return _borers(given.damaged, rulebook, to)
+    leave = plants_to_leave(given.counts).leave
+    return replies.count_noted(
+        given.counts, leave, name=to.name, plot=to.plot, language=to.language
+    )
+
+
+def _borers(damaged: int, rulebook: Rulebook, to: Addressee) -> str:
+    """Nothing is used up to the threshold; above it the farmer is sent to adviser and label."""
+    task = next(task for task in rulebook.tasks if task.act_above is not None)
+    threshold = task.act_above or 0
+    if damaged <= threshold:
+        return replies.borers_few(
+            damaged, threshold, name=to.name, plot=to.plot, language=to.language
+        )
+    return replies.borers_many(
+        damaged, threshold, task.caution or "", name=to.name, plot=to.plot, language=to.language
+    )
+
+
+def _refusal(refused: Refused, rulebook: Rulebook, to: Addressee) -> str:
+    given, fault = refused.given, refused.fault
+    what = what_of(given, rulebook, to.language)
+    if fault is None:
+        return refusals.no_such_task(
+            title_of(given.task, rulebook), plot=to.plot, number=given.number, language=to.language
+        )
+    if refused.opens_on is not None:
+        return refusals.too_early(
+            what, given.on, refused.opens_on, plot=to.plot, language=to.language
+        )
+    if fault.fault is Fault.FUTURE or fault.other_on is None:
+        return refusals.still_to_come(what, given.on, plot=to.plot, language=to.language)
+    if fault.fault is Fault.BEFORE_SEASON or fault.other is None:
+        return refusals.before_season(
+            what, given.on, fault.other_on, plot=to.plot, language=to.language
+        )
+    return refusals.contradiction(
+        given.kind, given.on, fault.other, fault.other_on, plot=to.plot, language=to.language
+    )

@@ -1,0 +1,75 @@
+"""Put a wanted notice into the words that the farmer reads."""
+
+from datetime import datetime
+
+from reminder_service.kinds import Basis
+from reminder_service.records.farmers import SeasonForPlanning
+from reminder_service.records.plans import NewNotice
+from reminder_service.rules.plan import WantedNotice
+from reminder_service.texts.segments import segments
+from reminder_service.texts.wording import fill, with_caution
+
+
+def new_notice(
+    wish: WantedNotice, season: SeasonForPlanning, phone_id: int, now: datetime
+) -> NewNotice:
+    """Row of the queue for one wanted notice.
+
+    Parameters
+    ----------
+    wish : what the plan asks for
+    season : whose it is
+    phone_id : where it goes
+    now : aware UTC instant; days far from it are written with their year
+
+    Returns
+    -------
+    the row, its body written
+    """
+    body = _body(wish, season, now)
+    task = wish.about
+    return NewNotice(
+        key=f"{season.season_id}/{wish.key}",
+        phone_id=phone_id,
+        farmer_id=season.farmer_id,
+        ward_id=season.ward_id,
+        season_id=season.season_id,
+        inbound_id=None,
+        task=wish.task,
+        number=wish.number,
+        stage=wish.stage,
+        opens_on=task.opens if task else None,
+        due_on=task.due if task else None,
+        closes_on=task.closes if task else None,
+        body=body,
+        segments=segments(body).segments,
+        importance=wish.importance,
+        day=wish.on,
+        send_at=wish.send_at,
+        expires_at=wish.expires_at,
+    )
+
+
+def _body(wish: WantedNotice, season: SeasonForPlanning, now: datetime) -> str:
+    values = {"name": season.farmer_name, "plot": season.plot_number}
+    near = now.date()
+    if wish.about is None:
+        asked = {"on": wish.asks.on} if wish.asks else {}
+        text = fill(
+            wish.template, about=asked, near=near, language=season.language, **values, **asked
+        )
+        return with_caution(text, wish.caution)
+    task = wish.about
+    about = {"opens", "due"} if task.basis is Basis.ESTIMATED else task.estimated
+    text = fill(
+        wish.template,
+        about=about | task.estimated,
+        near=near,
+        language=season.language,
+        opens=task.opens,
+        due=task.due,
+        closes=task.closes,
+        number=task.number,
+        **values,
+    )
+    return with_caution(text, wish.caution)

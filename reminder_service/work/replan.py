@@ -1,0 +1,157 @@
+"""Re-plan one season: its reports give the plan, the plan gives its notices, all in one go."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zlib import crc32
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection
+
+from reminder_service.kinds import SeasonId, Stage
+from reminder_service.records import farmers, plans, reports
+from reminder_service.records.farmers import Phone, SeasonForPlanning
+from reminder_service.records.plans import NoticeRow
+from reminder_service.rules.derive import derive
+from reminder_service.rules.facts import plot_facts
+from reminder_service.rules.plan import Plan, SendingHours, SentNotice, Task
+from reminder_service.rules.reminders import wanted_notices
+from reminder_service.rules.rulebook import Rulebook
+from reminder_service.settings import Settings
+from reminder_service.work.difference import difference, is_again, is_spent
+from reminder_service.work.rendering import new_notice
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One task whose days changed.
+
+    Attributes
+    ----------
+    before, after : the task as it was planned and as it is now; None if it was not or is no more
+    """
+
+    before: Task | None
+    after: Task | None
+
+
+@dataclass(frozen=True, slots=True)
+class Replanned:
+    """What a re-plan came to.
+
+    Attributes
+    ----------
+    plan : the new plan
+    moved : tasks that appeared, went, moved or were done
+    inserted, changed, withdrawn : number of notices
+    """
+
+    plan: Plan
+    moved: tuple[Moved, ...]
+    inserted: int
+    changed: int
+    withdrawn: int
+
+
+def sending_hours(settings: Settings, zone: str) -> SendingHours:
+    """The programme's sending hours in a ward's time zone."""
+    opens, closes = settings.sending_opens, settings.sending_closes
+    return SendingHours(zone, opens.hour * 60 + opens.minute, closes.hour * 60 + closes.minute)
+
+
+def replan(
+    c: Connection, season_id: SeasonId, rulebook: Rulebook, settings: Settings, now: datetime
+) -> Replanned:
+    """Bring a season's tasks and unsent notices in line with its reports.
+
+    Runs inside the caller's transaction, so that report, plan and notices commit together.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    season_id : which season
+    rulebook : the programme's rulebook
+    settings : sending hours and segment limit
+    now : aware UTC instant
+
+    Returns
+    -------
+    what changed
+
+    Raises
+    ------
+    NotFound
+        There is no such season.
+    """
+    season = farmers.lock_season(c, season_id)
+    facts = plot_facts(reports.reports_of_season(c, season_id), season.choices)
+    plan = derive(facts, rulebook)
+    rows = [row for row in plans.notices_of_season(c, season_id) if not is_again(row)]
+    before = plans.tasks_of_season(c, season_id)
+    phone = texting_phone(season)
+    wanted = []
+    if phone is not None:
+        hours = sending_hours(settings, season.zone)
+        sent = _sent(rows, season.zone)
+        for wish in wanted_notices(plan, rulebook, sent, now, hours, crc32(phone.number.encode())):
+            wanted.append(new_notice(wish, season, phone.id, now))
+    change = difference(rows, wanted, {(task.name, task.number): task for task in plan.tasks}, now)
+    plans.write_tasks(c, season_id, plan.tasks)
+    plans.insert_notices(c, change.insert, now)
+    plans.move_notices(c, change.move, now)
+    plans.withdraw_notices(c, change.withdraw, "the plan changed", now)
+    farmers.mark_planned(c, season_id, plan.rulebook, now)
+    return Replanned(
+        plan,
+        _moved(before, plan.tasks),
+        len(change.insert),
+        len(change.move),
+        len(change.withdraw),
+    )
+
+
+def texting_phone(season: SeasonForPlanning) -> Phone | None:
+    """The phone that a season's reminders go to: the farmer's first.
+
+    A farmer who said stop on any phone gets no reminder at all.
+    """
+    if not season.phones or any(phone.stopped_at is not None for phone in season.phones):
+        return None
+    return season.phones[0]
+
+
+def _sent(rows: Sequence[NoticeRow], zone: str) -> list[SentNotice]:
+    """Spent rows of tasks as planning must know them, oldest first."""
+    return [
+        SentNotice(
+            row.key.partition("/")[2],
+            row.task,
+            row.number,
+            row.stage,
+            row.opens_on or row.day,
+            row.due_on or row.day,
+            row.closes_on or row.day,
+            row.sent_at.astimezone(ZoneInfo(zone)).date() if row.sent_at else row.day,
+        )
+        for row in sorted(rows, key=lambda row: (row.send_at, row.id))
+        if is_spent(row) and row.stage is not Stage.REPLY
+    ]
+
+
+def _moved(before: Sequence[Task], after: Sequence[Task]) -> tuple[Moved, ...]:
+    old = {(task.name, task.number): task for task in before}
+    new = {(task.name, task.number): task for task in after}
+    pairs = [Moved(old.get(key), new.get(key)) for key in {**old, **new}]
+    changed = [pair for pair in pairs if _days(pair.before) != _days(pair.after)]
+    return tuple(sorted(changed, key=_order))
+
+
+def _days(task: Task | None) -> tuple[object, ...] | None:
+    if task is None:
+        return None
+    return (task.opens, task.due, task.closes, task.basis, task.done_on)
+
+
+def _order(pair: Moved) -> tuple[object, ...]:
+    task = pair.after or pair.before
+    return (task.due, task.name, task.number) if task else ()

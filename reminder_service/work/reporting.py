@@ -1,0 +1,248 @@
+"""Take one report for a season: check it, keep it, re-plan, and say what moved."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection
+
+from reminder_service.kinds import DATED_FACTS, Basis, Kind
+from reminder_service.records import plans, reports
+from reminder_service.records.farmers import PlotOnPhone, SeasonForPlanning
+from reminder_service.rules.facts import Report, plot_facts, standing_reports
+from reminder_service.rules.plan import Task
+from reminder_service.rules.rulebook import Rulebook
+from reminder_service.settings import Settings
+from reminder_service.work.checks import DateFault, Fault, date_fault
+from reminder_service.work.replan import Moved, replan
+
+EARLY_DAYS = 7
+"""A task reported done more days than this before it opens is asked back (setting)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReportGiven:
+    """One report as it was given, by text or on a page.
+
+    Attributes
+    ----------
+    kind : what happened
+    on : local day
+    sent_at : aware UTC instant
+    task, number : for ``done``; a round left out is found from the plan
+    mm : rain, in millimetres
+    counts : seedlings at each station
+    damaged : plants of 100 with funnel damage
+    inbound_id, person_id : the text or the person it comes from
+    """
+
+    kind: Kind
+    on: date
+    sent_at: datetime
+    task: str | None = None
+    number: int | None = None
+    mm: float | None = None
+    counts: tuple[int, ...] = ()
+    damaged: int | None = None
+    inbound_id: int | None = None
+    person_id: int | None = None
+
+    @property
+    def detail(self) -> dict[str, object] | None:
+        """What was measured, as plain values; None if nothing was."""
+        measured = {"mm": self.mm, "counts": list(self.counts) or None, "damaged": self.damaged}
+        return {name: got for name, got in measured.items() if got is not None} or None
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A report that was kept.
+
+    Attributes
+    ----------
+    given : the report, with its round filled in
+    corrected : the day that an earlier report on the same thing had, if this one changed it
+    repeated : the same thing with the same day was known already; nothing was written
+    changes : one sentence a task that appeared, went, moved or was done
+    """
+
+    given: ReportGiven
+    corrected: date | None = None
+    repeated: bool = False
+    changes: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A report that was not kept, and why.
+
+    Attributes
+    ----------
+    given : the report
+    fault : what is wrong with its day; None if the plot has no such task
+    opens_on : for a task reported done too early: the day it opens
+    """
+
+    given: ReportGiven
+    fault: DateFault | None
+    opens_on: date | None = None
+
+
+def take_report(
+    c: Connection,
+    rulebook: Rulebook,
+    settings: Settings,
+    season: SeasonForPlanning | PlotOnPhone,
+    now: datetime,
+    given: ReportGiven,
+) -> Taken | Refused:
+    """Keep one report and bring plan and queue in line with it.
+
+    A report on a fact that is known already corrects it; a day that cannot be true changes
+    nothing.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    rulebook, settings : the programme's
+    season : the season it is about
+    now : aware UTC instant
+    given : the report
+
+    Returns
+    -------
+    what was taken, or why not
+    """
+    standing = standing_reports(reports.reports_of_season(c, season.season_id))
+    if given.kind is Kind.DONE:
+        found = _round(plans.tasks_of_season(c, season.season_id), given)
+        if isinstance(found, Refused):
+            return found
+        given = found
+    earlier = _earlier(standing, given)
+    if earlier is not None and earlier.on == given.on:
+        return Taken(given, repeated=True)
+    known = plot_facts(standing, season.choices).dates
+    fault = date_fault(
+        given.kind,
+        given.on,
+        today=now.astimezone(ZoneInfo(season.zone)).date(),
+        season_starts=season.starts_on,
+        known=known,
+    )
+    if fault is not None:
+        return Refused(given, fault)
+    _keep(c, season, given, earlier)
+    done = replan(c, season.season_id, rulebook, settings, now)
+    titles = {task.name: task.title for task in rulebook.tasks}
+    changes = [change_sentence(moved, titles) for moved in done.moved]
+    return Taken(given, earlier.on if earlier else None, changes=changes)
+
+
+def take_back(
+    c: Connection, rulebook: Rulebook, settings: Settings, report: reports.KeptReport, now: datetime
+) -> list[str]:
+    """Withdraw one report, as if it had never been sent.
+
+    Returns
+    -------
+    one sentence a change to the plan
+    """
+    reports.add_report(
+        c,
+        season_id=report.season_id,
+        kind=report.kind,
+        on=None,
+        sent_at=now,
+        replaces_id=report.id,
+    )
+    done = replan(c, report.season_id, rulebook, settings, now)
+    titles = {task.name: task.title for task in rulebook.tasks}
+    return [change_sentence(moved, titles) for moved in done.moved]
+
+
+def _round(tasks: Sequence[Task], given: ReportGiven) -> ReportGiven | Refused:
+    """Which round of a task was done: the one named, else the first open one not yet done."""
+    rounds = sorted((t for t in tasks if t.name == given.task), key=lambda task: task.number)
+    if given.number is not None:
+        rounds = [task for task in rounds if task.number == given.number]
+    if not rounds:
+        return Refused(given, None)
+    undone = [task for task in rounds if task.done_on is None]
+    running = [task for task in undone if task.opens <= given.on <= task.closes]
+    task = (running or undone or rounds)[0]
+    if task.basis is Basis.REPORTED and given.on < task.opens - timedelta(days=EARLY_DAYS):
+        return Refused(given, DateFault(Fault.CONTRADICTION), task.opens)
+    return replace(given, number=task.number)
+
+
+def _earlier(standing: Sequence[Report], given: ReportGiven) -> Report | None:
+    """The report that this one would correct: the same fact, or the same round done."""
+    same = [
+        report
+        for report in standing
+        if report.kind is given.kind
+        and (given.kind in DATED_FACTS or given.kind is Kind.DONE)
+        and (report.task, report.number) == (given.task, given.number)
+    ]
+    return same[-1] if same else None
+
+
+def _keep(
+    c: Connection,
+    season: SeasonForPlanning | PlotOnPhone,
+    given: ReportGiven,
+    earlier: Report | None,
+) -> None:
+    reports.add_report(
+        c,
+        season_id=season.season_id,
+        kind=given.kind,
+        on=given.on,
+        sent_at=given.sent_at,
+        task=given.task,
+        number=given.number,
+        detail=given.detail,
+        inbound_id=given.inbound_id,
+        person_id=given.person_id,
+        replaces_id=int(earlier.ref) if earlier else None,
+    )
+
+
+def change_sentence(moved: Moved, titles: Mapping[str, str]) -> str:
+    """One change to the plan, for a coordinator.
+
+    Parameters
+    ----------
+    moved : the task before and after
+    titles : of the rulebook's tasks by name
+
+    Returns
+    -------
+    a sentence such as ``Thin to two plants: Sat 5 Dec to Sat 12 Dec, was Mon 7 Dec to …``
+    """
+    task = moved.after or moved.before
+    if task is None:
+        return ""
+    name = titles.get(task.name, task.name)
+    if task.number > 1:
+        name = f"{name} (round {task.number})"
+    if moved.after is None:
+        return f"{name}: no longer planned"
+    if moved.after.done_on is not None:
+        return f"{name}: done on {_day(moved.after.done_on)}"
+    if moved.before is None:
+        return f"{name}: {_window(moved.after)}"
+    if _window(moved.after) == _window(moved.before):
+        return f"{name}: {_window(moved.after)}, due {_day(moved.after.due)}"
+    return f"{name}: {_window(moved.after)}, was {_window(moved.before)}"
+
+
+def _window(task: Task) -> str:
+    about = "about " if task.basis is Basis.ESTIMATED else ""
+    return f"{about}{_day(task.opens)} to {_day(task.closes)}"
+
+
+def _day(day: date) -> str:
+    return f"{day:%a} {day.day} {day:%b} {day.year}"

@@ -1,0 +1,90 @@
+"""One inbound text being worked: who sent it, about which plots, and what is answered."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cached_property
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection
+
+from reminder_service.records import farmers
+from reminder_service.records.farmers import Phone, PlotOnPhone
+from reminder_service.records.inbound import InboundRow
+from reminder_service.rules.rulebook import Rulebook
+from reminder_service.settings import Settings
+from reminder_service.work.services import Services
+
+
+@dataclass(frozen=True)
+class Talk:
+    """What is known while one text is worked.
+
+    Attributes
+    ----------
+    c : connection of the write transaction that everything happens in
+    now : aware UTC instant
+    today : local day the text was sent, in the ward of the phone's first plot
+    phone : the sender's
+    row : the text as it was kept
+    """
+
+    c: Connection
+    rulebook: Rulebook
+    settings: Settings
+    now: datetime
+    today: date
+    phone: Phone
+    row: InboundRow
+    plots: tuple[PlotOnPhone, ...]
+
+    @cached_property
+    def task_words(self) -> dict[str, tuple[str, ...]]:
+        """Words by which farmers name each task."""
+        return {task.name: tuple(task.words) for task in self.rulebook.tasks}
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a text comes to.
+
+    Attributes
+    ----------
+    reply : the text to send back, or None
+    understood : one entry a thing said, as plain values
+    changes : one sentence a change to the plan
+    ask : choices offered; a later ``1`` or ``2`` picks one
+    unread : nobody could read it: it waits on the coordinator's page
+    must_reply : goes out whatever the day's count of replies
+    farmer_id, ward_id : whom the reply is filed under
+    """
+
+    reply: str | None
+    understood: list[dict[str, object]] = field(default_factory=list)
+    changes: list[str] = field(default_factory=list)
+    ask: list[dict[str, object]] = field(default_factory=list)
+    unread: bool = False
+    must_reply: bool = False
+    farmer_id: int | None = None
+    ward_id: int | None = None
+
+
+def begin_talk(c: Connection, services: Services, row: InboundRow, phone: Phone) -> Talk:
+    """Gather what working a text needs.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    services : rulebook, settings and clock
+    row : the kept text
+    phone : the sender's
+
+    Returns
+    -------
+    the talk
+    """
+    now = services.clock()
+    plots = tuple(farmers.open_plots_of_phone(c, phone.id))
+    zone = ZoneInfo(plots[0].zone if plots else "UTC")
+    # A gateway's clock may run ahead of ours; a text is never from the future.
+    today = min(row.sent_at, now).astimezone(zone).date()
+    return Talk(c, services.rulebook, services.settings, now, today, phone, row, plots)

@@ -1,0 +1,82 @@
+"""What repeats: dispatch, the sweep, and inbound texts that a crash left unworked."""
+
+import logging
+from collections.abc import Callable
+
+from apscheduler.schedulers.background import BackgroundScheduler
+
+from reminder_service.records import inbound, ticks
+from reminder_service.records.engine import reading, writing
+from reminder_service.work.dispatch import dispatch_due, sweep
+from reminder_service.work.receive import work_inbound
+from reminder_service.work.services import Services
+
+log = logging.getLogger(__name__)
+
+SWEEP_S = 30
+"""How often leases and expiry are looked at, in seconds (setting)."""
+
+
+def work_left_inbound(services: Services) -> int:
+    """Work the texts that were kept but never answered, oldest first.
+
+    Returns
+    -------
+    how many were worked
+    """
+    with reading(services.engine) as c:
+        left = inbound.unhandled(c, limit=100)
+    for inbound_id in left:
+        work_inbound(services, inbound_id)
+    return len(left)
+
+
+WORK: dict[str, Callable[[Services], object]] = {
+    "dispatch": dispatch_due,
+    "sweep": sweep,
+    "inbound": work_left_inbound,
+}
+
+
+def tick(services: Services, name: str) -> None:
+    """Do one piece of repeating work and note when it ran; a fault is noted, not raised.
+
+    Parameters
+    ----------
+    services : the services
+    name : one of ``WORK``
+    """
+    # This is a worker's outermost loop: whatever goes wrong, the next tick must come.
+    try:
+        with writing(services.engine) as c:
+            ticks.tick_started(c, name, services.clock())
+        error = None
+        try:
+            WORK[name](services)
+        except Exception as fault:
+            log.exception("tick %s failed", name)
+            error = f"{type(fault).__name__}: {fault}"[:500]
+        with writing(services.engine) as c:
+            ticks.tick_ended(c, name, services.clock(), error)
+    except Exception:
+        log.exception("tick %s could not be noted; the database may be away", name)
+
+
+def start_scheduler(services: Services) -> BackgroundScheduler:
+    """Start the ticks in the background.
+
+    Ticks never overlap and missed ones run once: due times live in the queue, not here.
+
+    Returns
+    -------
+    the running scheduler; ``shutdown()`` waits for the tick under way
+    """
+    scheduler = BackgroundScheduler(
+        timezone="UTC",
+        job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None},
+    )
+    for name in WORK:
+        seconds = services.settings.tick_s if name == "dispatch" else SWEEP_S
+        scheduler.add_job(tick, "interval", seconds=seconds, args=[services, name], id=name)
+    scheduler.start()
+    return scheduler
