@@ -6,6 +6,9 @@ from datetime import date, datetime
 
 from reminder_service.kinds import DATED_FACTS, Kind
 
+COUNTS = (Kind.COUNT, Kind.BORER_COUNT)
+"""Reports that say how many were counted; a task may be settled by one of them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Report:
@@ -39,11 +42,13 @@ class PlotFacts:
     dates : reported local day of each of ``kinds.DATED_FACTS`` that is known
     done : local day on which a task's round (task name, number from 1) was reported done
     choices : the plot's choices, e.g. ``{"top-dressing": "mineral", "maturity": "medium"}``
+    counted : last local day for which each kind of count was reported
     """
 
     dates: Mapping[Kind, date] = field(default_factory=dict)
     done: Mapping[tuple[str, int], date] = field(default_factory=dict)
     choices: Mapping[str, str] = field(default_factory=dict)
+    counted: Mapping[Kind, date] = field(default_factory=dict)
 
 
 def standing_reports(reports: Iterable[Report]) -> list[Report]:
@@ -89,6 +94,7 @@ def plot_facts(reports: Iterable[Report], choices: Mapping[str, str]) -> PlotFac
     """
     dates: dict[Kind, date] = {}
     done: dict[tuple[str, int], date] = {}
+    counted: dict[Kind, date] = {}
     for report in standing_reports(reports):
         if report.on is None:
             continue
@@ -96,4 +102,6 @@ def plot_facts(reports: Iterable[Report], choices: Mapping[str, str]) -> PlotFac
             dates[report.kind] = report.on
         elif report.kind is Kind.DONE and report.task is not None:
             done[report.task, report.number or 1] = report.on
-    return PlotFacts(dates, done, dict(choices))
+        elif report.kind in COUNTS:
+            counted[report.kind] = max(report.on, counted.get(report.kind, report.on))
+    return PlotFacts(dates, done, dict(choices), counted)

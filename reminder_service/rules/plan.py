@@ -16,6 +16,8 @@ class Estimate:
     fact : which fact
     earliest, on, latest : local days; ``on`` is the likely one
     because : the sentence that says what it was counted from
+    question : the rulebook's wording to ask the farmer with; empty if nobody is asked
+    importance : of the question, 1 (most) to 9
     """
 
     fact: Kind
@@ -23,6 +25,8 @@ class Estimate:
     on: date
     latest: date
     because: str
+    question: str = ""
+    importance: int = 3
 
 
 @dataclass(frozen=True, slots=True)
