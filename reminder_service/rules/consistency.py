@@ -181,8 +181,8 @@ def _placeholders(text: str, known: frozenset[str], at: Place) -> Iterator[Incon
     allowed = ", ".join(f"{{{name}}}" for name in sorted(known)) or "no placeholder"
     try:
         parts = list(Formatter().parse(text))
-    except ValueError as error:
-        yield Inconsistency(at, f"a text with {allowed}", f"{text!r} ({error})")
+    except ValueError:
+        yield Inconsistency(at, f"a text with {allowed}", f"{text!r}, whose braces do not pair")
         return
     for _, name, form, conversion in parts:
         if name is not None and (name not in known or form or conversion):

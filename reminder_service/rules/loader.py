@@ -8,11 +8,16 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from reminder_service.rules.bounds import Place
+from reminder_service.rules.bounds import ANCHOR_PATTERN, SETTING_PATTERN, Place
 from reminder_service.rules.consistency import Inconsistency, inconsistencies
 from reminder_service.rules.errors import RulebookError, RulebookFault
 from reminder_service.rules.positions import line_numbers, nearest_line
-from reminder_service.rules.rulebook import Rulebook
+from reminder_service.rules.rulebook import (
+    NAME_PATTERN,
+    SETTING_NAME_PATTERN,
+    WORDS_PATTERN,
+    Rulebook,
+)
 
 SHOWN = 60
 """Letters of a wrong value that a fault shows (setting)."""
@@ -26,6 +31,15 @@ EXPECTED = {
     "string_too_short": "a text",
 }
 """Our words where the validator's own would not help; by its type of error."""
+
+PATTERN_WORDS = {
+    ANCHOR_PATTERN: "a fact, or a task and its opens, due, closes or done, like thin.done",
+    NAME_PATTERN: "small letters and digits, with hyphens between",
+    SETTING_PATTERN: "a number of days, or a setting's name",
+    SETTING_NAME_PATTERN: "small letters and digits, with underscores between",
+    WORDS_PATTERN: "words in small letters",
+}
+"""What each pattern asks for."""
 
 
 def load_rulebook(text: str) -> Rulebook:
@@ -56,8 +70,7 @@ def load_rulebook(text: str) -> Rulebook:
     try:
         rulebook = Rulebook.model_validate(data)
     except ValidationError as error:
-        found = [_shape(detail) for detail in error.errors(include_url=False)]
-        raise _error(lines, found) from error
+        raise _error(lines, _shape_faults(error)) from error
     wrong = list(inconsistencies(rulebook))
     if wrong:
         raise _error(lines, wrong)
@@ -82,11 +95,28 @@ def _syntax_fault(message: str, text: str) -> RulebookFault:
     return RulebookFault(line, "", "valid TOML", reason[:1].lower() + reason[1:])
 
 
+def _shape_faults(error: ValidationError) -> list[Inconsistency]:
+    """Put the validator's errors into our words."""
+    details = error.errors(include_url=False)
+    places = [detail["loc"] for detail in details]
+    # The validator leaves faulty members out before it counts a list: that is no second fault.
+    return [
+        _shape(detail)
+        for detail in details
+        if detail["type"] != "too_short"
+        or not any(place[: len(detail["loc"])] == detail["loc"] != place for place in places)
+    ]
+
+
 def _shape(detail: ErrorDetails) -> Inconsistency:
-    """One of the validator's errors in our words."""
     at = tuple(_keys(detail["loc"]))
-    message = re.sub(r"^(Input|String|Value|Tuple|Dictionary) should (be )?", "", detail["msg"])
+    message = re.sub(r"^(Input|String|Value) should (be )?", "", detail["msg"])
+    context = detail.get("ctx", {})
     expected = EXPECTED.get(detail["type"], message)
+    if detail["type"] == "too_short":
+        expected = f"at least {context['min_length']} of them"
+    elif detail["type"] == "string_pattern_mismatch":
+        expected = PATTERN_WORDS[context["pattern"]]
     got = NOTHING if detail["type"] == "missing" else _shown(detail["input"])
     if detail["type"] == "extra_forbidden":
         got = str(at[-1])

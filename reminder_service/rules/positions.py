@@ -36,6 +36,8 @@ class _Scanner:
                 self.at += 2 if many else 1
                 table = self._table(self._key(), many)
                 self.at += 2 if many else 1
+                if many:
+                    yield table[:-1], start
                 yield table, start
             else:
                 yield from self._pair(table)

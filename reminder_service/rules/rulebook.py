@@ -12,11 +12,13 @@ from reminder_service.rules.bounds import DONE, Bound, Counted, Strict, leaves
 from reminder_service.rules.errors import UnknownChoice
 
 NAME_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
+SETTING_NAME_PATTERN = r"^[a-z][a-z0-9_]*$"
+WORDS_PATTERN = r"^[^\W\d_A-Z]+( [^\W\d_A-Z]+)*$"
 
 Text = Annotated[str, Field(min_length=1)]
 Name = Annotated[str, Field(pattern=NAME_PATTERN)]
-SettingName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
-Words = Annotated[str, Field(pattern=r"^[^\W\d_A-Z]+( [^\W\d_A-Z]+)*$")]
+SettingName = Annotated[str, Field(pattern=SETTING_NAME_PATTERN)]
+Words = Annotated[str, Field(pattern=WORDS_PATTERN)]
 FactName = Literal["first-rain", "planted", "germinated", "tasselled", "harvested"]
 ReminderStage = Literal["getting-ready", "opens", "nudge", "last-call"]
 TextStage = Literal["getting-ready", "opens", "nudge", "last-call", "correction"]
@@ -94,6 +96,12 @@ class TaskRule(Strict):
     chemical: bool = Field(default=False, description="Whether it may lead to a chemical.")
     answered_by: Literal["count", "borer-count"] | None = Field(
         default=None, description="A report that settles it like done, once it is open."
+    )
+    act_above: int | None = Field(
+        default=None,
+        ge=0,
+        le=100,
+        description="Damaged plants of 100 above which the farmer is sent to the adviser.",
     )
     only_with: Mapping[Name, Annotated[tuple[Text, ...], Field(min_length=1, strict=False)]] = (
         Field(default_factory=dict, description="Choices of the plot that it belongs to.")
