@@ -88,11 +88,12 @@ def test_no_page_scrolls_sideways(page: Page) -> None:
 
 
 def test_a_first_load_is_light(page: Page) -> None:
+    loaded = """[...performance.getEntriesByType("navigation"),
+        ...performance.getEntriesByType("resource")].map(entry => entry.decodedBodySize)"""
     for path in PAGES:
-        sizes: list[int] = []
-        page.on("response", lambda answer, sizes=sizes: sizes.append(len(answer.body())))
         page.goto(path)
-        assert 0 < sum(sizes) < 100_000, path
+        sizes = page.evaluate(loaded)
+        assert len(sizes) >= 2 and sum(sizes) < 100_000, path
 
 
 def test_a_practice_text_is_answered_and_moves_the_plan(page: Page) -> None:

@@ -159,7 +159,8 @@ def statements(engine: Engine) -> Iterator[list[tuple[str, object]]]:
     seen: list[tuple[str, object]] = []
 
     def note(conn, cursor, statement, parameters, *rest) -> None:
-        seen.append((statement, parameters))
+        if not statement.startswith("BEGIN"):
+            seen.append((statement, parameters))
 
     event.listen(engine, "before_cursor_execute", note)
     try:

@@ -32,7 +32,7 @@ def test_a_text_is_kept_read_and_answered(cast, coordinator):
 
 def test_what_changed_in_the_plan_is_told(coordinator):
     text = practise(coordinator, "rain 12 nov").text
-    outcome = text.split("What came of it")[1].split("</section>")[0]
+    outcome = text.split("<h2>What came of it")[1].split("</section>")[0]
     assert "Nothing in the plan has changed" not in outcome and "<li>" in outcome
 
 
