@@ -60,12 +60,9 @@ def expire(c: Connection, now: datetime) -> int:
         )
         # What somebody else is changing waits for the next round.
         .with_for_update(skip_locked=True)
-        .cte("late")
     )
     expired = {"state": NoticeState.EXPIRED.value, "reason": LATE, "changed_at": now}
-    return c.execute(
-        update(notices).where(notices.c.id.in_(select(late.c.id))).values(expired)
-    ).rowcount
+    return c.execute(update(notices).where(notices.c.id.in_(late)).values(expired)).rowcount
 
 
 def next_due_at(c: Connection) -> datetime | None:
