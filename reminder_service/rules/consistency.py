@@ -142,6 +142,9 @@ def _round_faults(rulebook: Rulebook, task: TaskRule, at: Place) -> Iterator[Inc
     if task.answered_by is not None and (task.repeat or task.for_each):
         expected = "a task of one round"
         yield Inconsistency((*at, "answered_by"), expected, repr(task.answered_by))
+    if task.act_above is not None and task.answered_by != "borer-count":
+        expected = 'answered_by = "borer-count" beside it'
+        yield Inconsistency((*at, "act_above"), expected, repr(task.answered_by))
     if task.for_each is None:
         return
     other = rulebook.by_name.get(task.for_each)

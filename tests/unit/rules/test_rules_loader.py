@@ -104,6 +104,13 @@ SWAPS = {
         'importance = 2\nanswered_by = "count"\nrepeat = { every_days = 7, count = 2 }',
         "tasks[0].answered_by", "a task of one round", "'count'",
     ),
+    "threshold without its count": (
+        "importance = 2",
+        "importance = 2\nact_above = 5",
+        "tasks[0].act_above",
+        'answered_by = "borer-count" beside it',
+        "None",
+    ),
     "for_each unknown": ("importance = 2", 'importance = 2\nfor_each = "weed"',
                          "tasks[0].for_each", "a repeated task", "'weed'"),
     "task named like a fact": ('name = "thin"', 'name = "planted"', "tasks[0].name",

@@ -1,0 +1,54 @@
+"""The schema that editors use, and the rulebooks that are shipped beside it."""
+
+import json
+import tomllib
+
+import jsonschema
+import pytest
+from rules_cast import SMALL
+
+from reminder_service.rules.errors import NoRulebook
+from reminder_service.rules.rulebook import rulebook_schema
+from reminder_service.rules.shipped import rulebook_folder, shipped_names, shipped_rulebook
+
+SHIPPED_SCHEMA = json.loads((rulebook_folder() / "rulebook.schema.json").read_text("utf-8"))
+
+
+def test_shipped_schema_is_up_to_date() -> None:
+    fresh = json.dumps(rulebook_schema(), indent=2) + "\n"
+    shipped = (rulebook_folder() / "rulebook.schema.json").read_text("utf-8")
+    assert shipped == fresh, "write rulebook_schema() into rulebook.schema.json, indented by 2"
+
+
+def test_schema_is_a_valid_one() -> None:
+    jsonschema.Draft202012Validator.check_schema(SHIPPED_SCHEMA)
+
+
+@pytest.mark.parametrize("name", shipped_names())
+def test_shipped_rulebook_meets_the_schema(name: str) -> None:
+    text = (rulebook_folder() / f"{name}.toml").read_text("utf-8")
+    jsonschema.validate(tomllib.loads(text), SHIPPED_SCHEMA)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("importance = 2", "importance = 12"), ("days = 14", "day = 14"), ("source", "origin")],
+    ids=["out of range", "unknown key", "missing key"],
+)
+def test_schema_refuses_what_the_loader_refuses(old: str, new: str) -> None:
+    data = tomllib.loads(SMALL.replace(old, new))
+    assert not jsonschema.Draft202012Validator(SHIPPED_SCHEMA).is_valid(data)
+
+
+@pytest.mark.parametrize("name", shipped_names())
+def test_shipped_rulebook_has_the_name_of_its_file(name: str) -> None:
+    assert shipped_rulebook(name).head.name == name
+
+
+def test_maize_by_hand_hoe_is_shipped() -> None:
+    assert shipped_rulebook().label == "maize-hand-hoe 1"
+
+
+def test_rulebook_that_is_not_shipped_is_refused() -> None:
+    with pytest.raises(NoRulebook, match="rulebook is 'rice', expected one of maize-hand-hoe"):
+        shipped_rulebook("rice")
