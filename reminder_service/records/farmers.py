@@ -215,10 +215,8 @@ def open_plots_of_phone(c: Connection, phone_id: int) -> list[PlotOnPhone]:
 
     Index: ix_farmer_phones_phone_id, then ix_plots_farmer_id and uq_seasons_plot_id_label.
     """
-    served = exists().where(
-        t.farmer_phones.c.phone_id == phone_id,
-        t.farmer_phones.c.farmer_id == t.plots.c.farmer_id,
-    )
+    users = select(t.farmer_phones.c.farmer_id).where(t.farmer_phones.c.phone_id == phone_id)
+    served = t.plots.c.farmer_id.in_(users)
     rows = c.execute(_seasons().where(served, _is_open())).mappings()
     found = [PlotOnPhone(**row) for row in rows]
     return sorted(found, key=lambda plot: (_natural(plot.plot_number), plot.season_id))

@@ -58,16 +58,15 @@ def claim_due(
     """
     due = (
         select(notices.c.id)
-        .select_from(notices.join(phones))
         .where(
             notices.c.state.in_(DUE),
             notices.c.send_at <= now,
             notices.c.expires_at > now,
-            or_(is_reply(), phones.c.stopped_at.is_(None)),
+            or_(is_reply(), ~has_stopped(notices.c.phone_id)),
         )
         .order_by(*urgency())
         .limit(limit)
-        .with_for_update(of=notices, skip_locked=True)
+        .with_for_update(skip_locked=True)
         .cte("due")
     )
     which = and_(notices.c.id.in_(select(due.c.id)), notices.c.state.in_(DUE))
