@@ -10,6 +10,7 @@ from reminder_service.kinds import DATED_FACTS, MOVABLE, Kind
 from reminder_service.records import queue_views, views
 from reminder_service.records.engine import reading
 from reminder_service.records.queue_views import InboundLine, NoticeLine
+from reminder_service.web.queue_pages import TO_GO
 from reminder_service.web.said import Undo, say
 from reminder_service.web.strip import season_strip
 from reminder_service.web.walls import (
@@ -27,6 +28,9 @@ blueprint = Blueprint("plots", __name__, url_prefix="/plots")
 
 TEXTS_SHOWN = 60
 """Latest texts from the farmer in the conversation (setting)."""
+
+AT_ONCE = 5
+"""Reminders to go that are shown unfolded (setting)."""
 
 REPORTABLE = (*DATED_FACTS, Kind.DONE)
 """What a coordinator can enter on a farmer's behalf."""
@@ -81,7 +85,9 @@ def page(season_id: int) -> str:
         reports=reports,
         phones=phones,
         strip=strip,
-        coming=[line for line in notices if line.sent_at is None],
+        coming=[line for line in notices if line.state in TO_GO],
+        dropped=[line for line in notices if line.sent_at is None and line.state not in TO_GO],
+        at_once=AT_ONCE,
         turns=conversation(came, notices + replies),
         reportable=REPORTABLE,
         movable=any(line.state in MOVABLE for line in notices),

@@ -48,8 +48,11 @@ WIDE = Frame(width=960, lane=26, bar=12, head=22, letter=6.4)
 SMALL = Frame(width=320, lane=7, bar=5, head=3, letter=0)
 """For many strips under each other."""
 
-REST_DAYS = 75
-"""A gap of so many days without a window ends the drawing (setting)."""
+REST_DAYS = 30
+"""Days without a window after which a last, lone window may be left out (setting)."""
+
+LARGEST_SHARE = 0.25
+"""Share of the line of time above which such a window is left out (setting)."""
 
 EDGE_DAYS = 4
 """Empty days kept at both ends, so that no mark is cut (setting)."""
@@ -147,8 +150,8 @@ def season_span(
 ) -> tuple[date, date]:
     """First and last local day that a strip must show; today alone if there is nothing.
 
-    What opens only after a long rest (next season's rotation) would squeeze the season itself
-    into a corner, so the strip ends before it.
+    A lone last window long after the others (next season's rotation) would squeeze the season
+    itself into a corner, so the strip then ends before it.
 
     Examples
     --------
@@ -156,12 +159,19 @@ def season_span(
     (datetime.date(2026, 11, 8), datetime.date(2026, 11, 16))
     """
     days = [on for _, on in facts]
-    for task in sorted(tasks, key=lambda task: task.opens):
-        if days and (task.opens - max(days)).days > REST_DAYS:
-            break
-        days += [task.opens, task.closes]
+    ordered = sorted(tasks, key=lambda task: task.closes)
+    days += [day for task in ordered[:-1] for day in (task.opens, task.closes)]
+    for last in ordered[-1:]:
+        if not days or not _stands_alone(last, min(days), max(days)):
+            days += [last.opens, last.closes]
     edge = timedelta(days=EDGE_DAYS)
     return min(days, default=today) - edge, max(days, default=today) + edge
+
+
+def _stands_alone(task: Task, first: date, end: date) -> bool:
+    """Whether a window comes after a rest and would take too much of the line by itself."""
+    share = (task.closes - end) / (task.closes - first) if task.closes > first else 0.0
+    return (task.opens - end).days > REST_DAYS and share > LARGEST_SHARE
 
 
 def task_look(task: Task, today: date) -> Look:

@@ -10,6 +10,9 @@ from sqlalchemy import select, update
 from reminder_service.records import tables
 from reminder_service.web.login import FREE_TRIES, REFUSED, wait_after
 
+# Nothing here depends on the engine: one is enough, and fast.
+pytestmark = pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
+
 
 @pytest.fixture
 def stranger(app) -> Visitor:

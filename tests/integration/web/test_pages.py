@@ -167,6 +167,16 @@ def test_an_empty_plot_says_what_to_do_first(cast, coordinator):
     assert "No task has a date yet" in text and "No text has gone either way" in text
 
 
+def test_a_long_list_of_reminders_is_folded(cast, coordinator):
+    with cast.begin() as c:
+        for id_ in range(30, 40):
+            a_notice(c, id_, 1, OLMARA)
+        a_notice(c, 41, 1, OLMARA, "expired")
+    text = coordinator.see("/plots/1")
+    assert "<summary>6 later reminders</summary>" in text
+    assert "<summary>2 reminders withdrawn, expired or refused</summary>" in text
+
+
 def test_a_stopped_phone_is_marked(cast, coordinator):
     with cast.begin() as c:
         c.execute(update(tables.phones).where(tables.phones.c.id == 1).values(stopped_at=NOW))

@@ -6,6 +6,9 @@ from sqlalchemy import select
 
 from reminder_service.records import tables
 
+# Nothing here depends on the engine: one is enough, and fast.
+pytestmark = pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
+
 OPEN = {"login.page", "login.enter", "health", "static"}
 """Endpoints that need no login."""
 
@@ -104,6 +107,10 @@ def test_an_auditor_changes_nothing(app, visit, cast):
         assert answer.status_code == 403, endpoint
         assert "not change it" in answer.text, endpoint
     assert states(cast) == before
+
+
+def test_an_auditor_is_not_asked_whether_to_send_again(visit):
+    assert visit(AUDITOR).client.get("/queue/11/again").status_code == 403
 
 
 @pytest.mark.parametrize("page", ["/queue", "/queue?state=any", "/plots/1", "/practice?phone=1"])

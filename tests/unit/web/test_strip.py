@@ -158,9 +158,18 @@ def test_notices_of_one_day_stand_over_each_other():
     assert strip.notices[0].y < strip.notices[1].y
 
 
-def test_a_window_after_a_long_rest_is_told_not_drawn():
+def test_a_lone_last_window_long_after_the_others_is_told_not_drawn():
     later = a_task(name="rotate", opens=date(2027, 9, 1))
     strip = strip_of([a_task(), later])
     assert [bar.title.split(":")[0] for bar in strip.bars] == ["thin 1"]
     assert strip.later == ("rotate 1 opens Wed 1 Sep, due Sat 4 Sep, closes Wed 8 Sep",)
     assert season_span([a_task(), later], [], TODAY) == season_span([a_task()], [], TODAY)
+
+
+def test_a_last_window_that_takes_little_room_is_drawn():
+    season = [a_task(days=240), a_task(name="weed", opens=date(2027, 9, 10))]
+    assert len(strip_of(season).bars) == 2
+
+
+def test_a_single_window_is_drawn_however_late():
+    assert len(strip_of([a_task(opens=date(2027, 9, 1))]).bars) == 1
