@@ -120,7 +120,6 @@ def _print_season(settings: Settings, as_json: bool) -> None:
             update={"database_url": f"sqlite:///{Path(folder) / 'demo.sqlite3'}"}
         )
         services = make_services(throw_away, clock, {"console": gateway})
-        names = {f.phone: f.name for f in scenario.farmers}
         played = list(_played(services, clock, scenario, first_rain, until))
         services.engine.dispose()
     lines = sorted(
@@ -139,6 +138,6 @@ def _print_season(settings: Settings, as_json: bool) -> None:
         arrow = "->" if way == "out" else "<-"
         one_line = body.replace("\n", " | ")
         local = at.astimezone(zone)
-        click.echo(f"{local:%a %d %b %Y %H:%M} {arrow} {names.get(phone, phone):<12} {one_line}")
+        click.echo(f"{local:%a %d %b %Y %H:%M} {arrow} {phone} {one_line}")
     sent = sum(way == "out" for _, way, _, _ in lines)
     click.echo(f"\n{sent} texts out, {len(lines) - sent} in.")

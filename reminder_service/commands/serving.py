@@ -7,7 +7,7 @@ import threading
 from collections.abc import Iterable
 
 import click
-from waitress import create_server
+from waitress.server import create_server
 
 from gateways.console import ConsoleGateway
 from gateways.protocol import Incoming

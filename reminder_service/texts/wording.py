@@ -187,7 +187,9 @@ def with_caution(text: str, caution: str) -> str:
     >>> with_caution("Dress.", "Wash your hands.")
     'Dress. Wash your hands.'
     """
-    return text if not caution or caution in text else f"{text} {caution}"
+    if not caution or caution in text:
+        return text
+    return f"{text} {caution}" if text.endswith((".", "?", "!")) else f"{text}. {caution}"
 
 
 def echo(written: str) -> str:

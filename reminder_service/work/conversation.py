@@ -18,7 +18,7 @@ from reminder_service.work.replan import replan
 from reminder_service.work.reporting import (
     Refused,
     ReportGiven,
-    change_sentence,
+    change_sentences,
     take_back,
     take_report,
 )
@@ -105,11 +105,10 @@ def _start(talk: Talk) -> Answer:
 
 def _replanned(talk: Talk) -> list[str]:
     """Re-plan every season of the phone, so that its notices go or come back."""
-    titles = {task.name: task.title for task in talk.rulebook.tasks}
     changes = []
     for plot in talk.plots:
         done = replan(talk.c, plot.season_id, talk.rulebook, talk.settings, talk.now)
-        changes += [change_sentence(moved, titles) for moved in done.moved]
+        changes += change_sentences(done, talk.rulebook)
     return changes
 
 
@@ -269,7 +268,7 @@ def _next(talk: Talk, plot: PlotOnPhone, most: int) -> str:
     coming = [task for task in tasks if task.done_on is None and task.closes >= talk.today]
     titles: Mapping[str, str] = {task.name: task.title for task in talk.rulebook.tasks}
     named = [
-        replies.NextTask(titles[task.name], task.opens, task.closes, bool(task.estimated))
+        replies.NextTask(titles[task.name], task.opens, task.closes, "opens" in task.estimated)
         for task in sorted(coming, key=lambda task: (task.opens, task.due))[:most]
         if task.name in titles
     ]

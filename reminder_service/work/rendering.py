@@ -1,8 +1,5 @@
 """Put a wanted notice into the words that the farmer reads."""
 
-from datetime import datetime
-
-from reminder_service.kinds import Basis
 from reminder_service.records.farmers import SeasonForPlanning
 from reminder_service.records.plans import NewNotice
 from reminder_service.rules.plan import WantedNotice
@@ -10,9 +7,7 @@ from reminder_service.texts.segments import segments
 from reminder_service.texts.wording import fill, with_caution
 
 
-def new_notice(
-    wish: WantedNotice, season: SeasonForPlanning, phone_id: int, now: datetime
-) -> NewNotice:
+def new_notice(wish: WantedNotice, season: SeasonForPlanning, phone_id: int) -> NewNotice:
     """Row of the queue for one wanted notice.
 
     Parameters
@@ -20,13 +15,12 @@ def new_notice(
     wish : what the plan asks for
     season : whose it is
     phone_id : where it goes
-    now : aware UTC instant; days far from it are written with their year
 
     Returns
     -------
     the row, its body written
     """
-    body = _body(wish, season, now)
+    body = _body(wish, season)
     task = wish.about
     return NewNotice(
         key=f"{season.season_id}/{wish.key}",
@@ -50,21 +44,19 @@ def new_notice(
     )
 
 
-def _body(wish: WantedNotice, season: SeasonForPlanning, now: datetime) -> str:
+def _body(wish: WantedNotice, season: SeasonForPlanning) -> str:
     values = {"name": season.farmer_name, "plot": season.plot_number}
-    near = now.date()
     if wish.about is None:
         asked = {"on": wish.asks.on} if wish.asks else {}
         text = fill(
-            wish.template, about=asked, near=near, language=season.language, **values, **asked
+            wish.template, about=asked, near=wish.on, language=season.language, **values, **asked
         )
         return with_caution(text, wish.caution)
     task = wish.about
-    about = {"opens", "due"} if task.basis is Basis.ESTIMATED else task.estimated
     text = fill(
         wish.template,
-        about=about | task.estimated,
-        near=near,
+        about=task.estimated,
+        near=wish.on,
         language=season.language,
         opens=task.opens,
         due=task.due,

@@ -94,7 +94,7 @@ def replan(
         hours = sending_hours(settings, season.zone)
         sent = _sent(rows, season.zone)
         for wish in wanted_notices(plan, rulebook, sent, now, hours, crc32(phone.number.encode())):
-            wanted.append(new_notice(wish, season, phone.id, now))
+            wanted.append(new_notice(wish, season, phone.id))
     change = difference(rows, wanted, {(task.name, task.number): task for task in plan.tasks}, now)
     plans.write_tasks(c, season_id, plan.tasks)
     plans.insert_notices(c, change.insert, now)
@@ -149,7 +149,9 @@ def _moved(before: Sequence[Task], after: Sequence[Task]) -> tuple[Moved, ...]:
 def _days(task: Task | None) -> tuple[object, ...] | None:
     if task is None:
         return None
-    return (task.opens, task.due, task.closes, task.basis, task.done_on)
+    if task.done_on is not None:
+        return (task.done_on,)  # where its window moves to matters to nobody any more
+    return (task.opens, task.due, task.closes, task.basis)
 
 
 def _order(pair: Moved) -> tuple[object, ...]:

@@ -15,7 +15,7 @@ from reminder_service.rules.plan import Task
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.settings import Settings
 from reminder_service.work.checks import DateFault, Fault, date_fault
-from reminder_service.work.replan import Moved, replan
+from reminder_service.work.replan import Moved, Replanned, replan
 
 EARLY_DAYS = 7
 """A task reported done more days than this before it opens is asked back (setting)."""
@@ -135,29 +135,43 @@ def take_report(
         return Refused(given, fault)
     _keep(c, season, given, earlier)
     done = replan(c, season.season_id, rulebook, settings, now)
-    titles = {task.name: task.title for task in rulebook.tasks}
-    changes = [change_sentence(moved, titles) for moved in done.moved]
+    changes = change_sentences(done, rulebook)
     return Taken(given, earlier.on if earlier else None, changes=changes)
 
 
 def take_back(
     c: Connection, rulebook: Rulebook, settings: Settings, report: reports.KeptReport, now: datetime
 ) -> list[str]:
-    """Withdraw one report, as if it had never been sent.
+    """Undo one report: what it corrected stands again, or nothing does.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    rulebook, settings : the programme's
+    report : the report to undo; it must still stand
+    now : aware UTC instant
 
     Returns
     -------
     one sentence a change to the plan
     """
+    by_ref = {kept.ref: kept for kept in reports.reports_of_season(c, report.season_id)}
+    corrected = by_ref.get(by_ref[str(report.id)].replaces or "")
     reports.add_report(
         c,
         season_id=report.season_id,
         kind=report.kind,
-        on=None,
+        on=corrected.on if corrected else None,
         sent_at=now,
+        task=report.task,
+        number=report.number,
         replaces_id=report.id,
     )
-    done = replan(c, report.season_id, rulebook, settings, now)
+    return change_sentences(replan(c, report.season_id, rulebook, settings, now), rulebook)
+
+
+def change_sentences(done: Replanned, rulebook: Rulebook) -> list[str]:
+    """What a re-plan changed, one sentence a task, for a coordinator."""
     titles = {task.name: task.title for task in rulebook.tasks}
     return [change_sentence(moved, titles) for moved in done.moved]
 
