@@ -138,4 +138,4 @@ def a_programme(
     return Programme(services, clock)
 
 
-__all__ = ["AMINA", "Programme", "SeasonId", "TimedConsole", "ZONE", "a_programme", "local"]
+__all__ = ["AMINA", "ZONE", "Programme", "SeasonId", "TimedConsole", "a_programme", "local"]

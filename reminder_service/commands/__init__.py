@@ -42,7 +42,9 @@ def main(arguments: list[str] | None = None) -> None:
     arguments : the command line without the program's name; that of the process if None
     """
     try:
-        reminder_service.main(arguments, prog_name="reminder-service", standalone_mode=False)
+        code = reminder_service.main(
+            arguments, prog_name="reminder-service", standalone_mode=False
+        )
     except click.exceptions.NoArgsIsHelpError as help_text:
         click.echo(help_text.format_message())
         sys.exit(2)
@@ -52,6 +54,8 @@ def main(arguments: list[str] | None = None) -> None:
         _stop(str(fault))
     except click.Abort:
         sys.exit(130)
+    if code:
+        sys.exit(code)
 
 
 def _stop(message: str) -> None:

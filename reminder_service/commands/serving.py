@@ -1,6 +1,7 @@
 """One process that does it all: pages, scheduler, dispatcher, and texts typed on the console."""
 
 import logging
+import signal
 import socket
 import sys
 import threading
@@ -59,6 +60,7 @@ def serve_until_stopped(services: Services) -> None:
     if isinstance(gateway, ConsoleGateway):
         typed = gateway.incoming(sys.stdin, services.clock, lambda fault: click.echo(fault))
         threading.Thread(target=_take, args=[services, typed], daemon=True).start()
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
         server.run()
     except KeyboardInterrupt:

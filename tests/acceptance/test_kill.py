@@ -1,0 +1,67 @@
+"""Workers killed with kill -9 at random points: nothing lost, nothing out twice, both engines."""
+
+import json
+import random
+import subprocess
+import sys
+import time
+from collections import Counter
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from season_cast import a_programme, local
+
+PLOTS = 60
+KILLS = 8
+WORKER = Path(__file__).with_name("dispatch_worker.py")
+
+
+def start(url: str, record: Path, at) -> subprocess.Popen:
+    worker = subprocess.Popen(
+        [sys.executable, str(WORKER), url, str(record), at.isoformat()],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    assert worker.stdout.readline() == "ready\n"
+    return worker
+
+
+@pytest.mark.timeout(240)
+def test_nothing_is_lost_or_sent_twice_when_workers_are_killed(engine, migrated_url, tmp_path):
+    rng = random.Random(20261125)
+    programme = a_programme(engine, local("2026-11-22", "09:00"))
+    for n in range(PLOTS):
+        phone = f"+4477009{n:05}"
+        programme.plot(str(n), phone=phone, name=f"Farmer {n}")
+        programme.text("GERM 21/11", sender=phone)
+    at = local("2026-12-05", "17:30")
+    due = {row["id"] for row in programme.rows() if row["send_at"] <= at < row["expires_at"]}
+    assert len(due) > PLOTS
+    record = tmp_path / "sent.jsonl"
+
+    for round_ in range(KILLS):
+        worker = start(migrated_url, record, at + timedelta(seconds=70 * round_))
+        time.sleep(rng.uniform(0, 0.15))
+        worker.kill()
+        worker.wait()
+        worker.stdout.close()
+    for round_ in range(KILLS, KILLS + 3):  # leases run out, doubts rest, then all is brought home
+        worker = start(migrated_url, record, at + timedelta(seconds=70 * round_))
+        assert worker.stdout.readline() == "done\n"
+        worker.wait()
+        worker.stdout.close()
+
+    rows = [row for row in programme.rows() if row["id"] in due]
+    assert {row["state"] for row in rows} == {"handed over"}
+    sent = [json.loads(line) for line in record.read_text("utf-8").splitlines()]
+    assert max(Counter(message["reference"] for message in sent).values()) == 1
+    lines = Counter(
+        (message["to"], line) for message in sent for line in message["body"].split("\n")
+    )
+    assert max(lines.values()) == 1
+    assert sum(lines.values()) == len(due)
+    assert any(
+        row["outcome"] == "unsure" or row["ended_at"] is None for row in programme.rows("attempts")
+    ), "no kill fell into an attempt"

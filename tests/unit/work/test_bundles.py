@@ -1,0 +1,100 @@
+"""How the notices of one phone become texts."""
+
+from datetime import UTC, datetime, timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reminder_service.kinds import Stage
+from reminder_service.records.queue import ClaimedNotice
+from reminder_service.texts.segments import segments
+from reminder_service.work.dispatch import bundles, retry_wait_s
+
+NOW = datetime(2026, 12, 5, 8, 0, tzinfo=UTC)
+
+
+def claimed(id_: int, body: str = "Thin.", **fields) -> ClaimedNotice:
+    known = {
+        "phone_id": 1,
+        "number": "+447700900001",
+        "segments": segments(body).segments,
+        "stage": Stage.OPENS,
+        "importance": 3,
+        "send_at": NOW,
+        "expires_at": NOW + timedelta(days=7),
+        "tries": 1,
+        "zone": "Africa/Lusaka",
+        "attempt_id": None,
+        "client_reference": None,
+    }
+    return ClaimedNotice(id=id_, body=body, **(known | fields))
+
+
+def test_notices_of_one_phone_are_joined_where_they_fit():
+    (bundle,) = bundles([claimed(1, "Thin."), claimed(2, "Weed.")], segment_limit=2)
+    assert bundle.body == "Thin.\nWeed."
+
+
+def test_phones_are_never_mixed():
+    made = bundles([claimed(1), claimed(2, number="+447700900002")], segment_limit=2)
+    assert [len(bundle.notices) for bundle in made] == [1, 1]
+
+
+def test_a_text_over_the_limit_still_goes_alone():
+    made = bundles([claimed(1, "x" * 400), claimed(2)], segment_limit=2)
+    assert sorted(len(bundle.body) for bundle in made) == [5, 400]
+
+
+def test_a_reply_stands_alone_and_goes_first():
+    made = bundles([claimed(1), claimed(2, "Thank you.", stage=Stage.REPLY)], segment_limit=2)
+    assert [bundle.body for bundle in made] == ["Thank you.", "Thin."]
+
+
+def test_what_expires_first_goes_first():
+    late = claimed(1, number="+447700900001")
+    soon = claimed(2, number="+447700900002", expires_at=NOW + timedelta(days=1))
+    assert [bundle.notices[0].id for bundle in bundles([late, soon], 2)] == [2, 1]
+
+
+def test_the_same_members_carry_the_same_reference_in_any_order():
+    notices = [claimed(1), claimed(2)]
+    (one,), (other,) = bundles(notices, 2), bundles(notices[::-1], 2)
+    assert (one.reference, one.body) == (other.reference, other.body)
+    assert bundles([claimed(1)], 2)[0].reference != one.reference
+
+
+def test_a_bundle_in_doubt_is_put_together_again_as_it_was():
+    doubtful = [
+        claimed(n, f"Text {n}.", attempt_id=7, client_reference="r7", importance=9 - n)
+        for n in (3, 1)
+    ]
+    made = bundles([*doubtful, claimed(2)], segment_limit=1)
+    assert {(bundle.body, bundle.reference == "r7") for bundle in made} == {
+        ("Text 1.\nText 3.", True),
+        ("Thin.", False),
+    }
+
+
+@given(st.lists(st.tuples(st.integers(0, 2), st.integers(1, 200), st.booleans()), max_size=12))
+def test_every_notice_is_in_exactly_one_text_and_joined_texts_fit(drawn):
+    notices = [
+        claimed(
+            n,
+            "x" * length,
+            number=f"+44770090000{phone}",
+            stage=Stage.REPLY if reply else Stage.OPENS,
+        )
+        for n, (phone, length, reply) in enumerate(drawn)
+    ]
+    made = bundles(notices, segment_limit=2)
+    assert sorted(n.id for bundle in made for n in bundle.notices) == list(range(len(notices)))
+    for bundle in made:
+        assert len({notice.number for notice in bundle.notices}) == 1
+        assert len(bundle.notices) == 1 or segments(bundle.body).segments <= 2
+
+
+@given(st.integers(1, 40), st.floats(0, 1e9))
+def test_waits_grow_to_the_cap_and_never_undercut_the_gateway(tries, asked_s):
+    wait_s = retry_wait_s(tries, 60, 3600, asked_s)
+    assert wait_s >= asked_s
+    assert min(60 * 2 ** (tries - 1), 3600) <= wait_s <= max(3600, asked_s)
