@@ -39,7 +39,7 @@ def estimated_dates(facts: PlotFacts, rulebook: Rulebook) -> dict[Kind, Estimate
     rules = [
         (fact, start, rule)
         for fact, start, rule in rulebook.rules_by_estimate
-        if fact not in facts.dates and _holds(rule, choices)
+        if _holds(rule, choices)
     ]
     known: dict[Kind, tuple[date, date, date]] = {
         fact: (on, on, on) for fact, on in facts.dates.items()

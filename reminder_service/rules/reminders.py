@@ -105,7 +105,6 @@ def wanted_notices(
         for task in plan.tasks
         if task.done_on is None and task.closes >= sending.today
         for notice in _of_task(task, told.get((task.name, task.number), ()), sending)
-        if notice.key not in spent
     ]
     for estimate in plan.estimates.values():
         wanted += (each for each in _questions(estimate, sending) if each.key not in spent)
@@ -139,10 +138,11 @@ def _stages(
     days = {Stage(each.stage): _stage_day(task, each) for each in rule.reminders}
     found: list[_Candidate] = []
     for stage, on in days.items():
-        if stage in spent or not _fits(task, stage, on):
+        early = stage is Stage.GETTING_READY
+        if stage in spent or (on < task.opens and not early):
             continue
         if on >= sending.today or _is_late_last_call(stage, on, told):
-            last = task.opens - ONE_DAY if stage is Stage.GETTING_READY else task.closes
+            last = task.opens - ONE_DAY if early else task.closes
             found += _candidate(task, stage, sending, on, last)
     yield from found
     if Stage.OPENS in spent or days.get(Stage.OPENS, date.max) >= sending.today:
@@ -155,12 +155,6 @@ def _stages(
 def _stage_day(task: Task, reminder: Reminder) -> date:
     start = {"opens": task.opens, "due": task.due, "closes": task.closes}[reminder.start]
     return start + timedelta(reminder.days)
-
-
-def _fits(task: Task, stage: Stage, on: date) -> bool:
-    if stage is Stage.GETTING_READY:
-        return on < task.opens
-    return task.opens <= on <= task.closes
 
 
 def _is_late_last_call(stage: Stage, on: date, told: Sequence[SentNotice]) -> bool:

@@ -9,10 +9,12 @@ from rules_cast import GERMINATED_ON, RAIN_ON, maize_plan, plot, rounds_of, task
 
 from reminder_service.agronomy.manure import STOP_DAYS
 from reminder_service.agronomy.sources import sources
-from reminder_service.kinds import Basis
+from reminder_service.kinds import Basis, Kind
 from reminder_service.rules.rulebook import TaskRule
 from reminder_service.rules.shipped import rulebook_folder, shipped_rulebook
+from reminder_service.texts.reading import read
 from reminder_service.texts.segments import segments
+from reminder_service.texts.words import word_list
 
 MAIZE = shipped_rulebook()
 KNOWN = plot(first_rain=RAIN_ON, germinated=GERMINATED_ON)
@@ -238,6 +240,29 @@ def test_farmer_is_told_how_to_answer(task: TaskRule) -> None:
     answer = {"stand-check": "COUNT", "borer": "BORER"}.get(task.name)
     said = [answer] if answer else [f"DONE {word.upper()}" for word in task.words]
     assert any(each in task.wordings["opens"] for each in said)
+
+
+SPOKEN = [(task.name, word) for task in MAIZE.tasks for word in (task.name, *task.words)]
+
+
+@pytest.mark.parametrize(("name", "word"), SPOKEN, ids=[word for _, word in SPOKEN])
+def test_word_of_a_task_is_read_as_that_task(name: str, word: str) -> None:
+    words = {task.name: task.words for task in MAIZE.tasks}
+    reading = read(f"DONE {word.upper()}", date(2026, 12, 8), word_list("en"), words)
+    assert [(said.kind, said.task) for said in reading.said] == [(Kind.DONE, name)]
+
+
+EXAMPLES = sorted(
+    {example for rule in MAIZE.estimates for example in re.findall(r"[A-Z]+ TODAY|[A-Z]+ [0-9/]+",
+                                                                   rule.question or "")}
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("example", EXAMPLES)
+def test_example_in_a_question_is_read_as_its_fact(example: str) -> None:
+    reading = read(example, date(2026, 12, 8), word_list("en"), {})
+    facts = {rule.fact for rule in MAIZE.estimates if example in (rule.question or "")}
+    assert {said.kind for said in reading.said} == facts
 
 
 def test_only_the_borer_check_may_lead_to_a_chemical() -> None:

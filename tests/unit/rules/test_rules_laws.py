@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from rules_cast import HOURS, sent, utc
 
@@ -201,7 +201,6 @@ EVENTS = st.lists(
 
 
 @given(EVENTS, CHOICES)
-@settings(max_examples=40)
 def test_replayed_season_never_says_a_thing_twice(
     events: list[tuple[int, tuple[object, int]]], choices: dict[str, str]
 ) -> None:

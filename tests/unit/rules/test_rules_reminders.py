@@ -266,6 +266,12 @@ def test_correction_of_an_open_task_tells_that_it_is_open() -> None:
     assert brief(moved(-5, dec(4), HEARD, correction)) == [(Stage.LAST_CALL, 6)]
 
 
+def test_correction_before_the_opening_does_not_tell_that_the_task_is_open() -> None:
+    # Moved by nine days, corrected on the 3rd; then open since the 14th, and nobody said so.
+    correction = sent(moved(9, dec(3), HEARD)[0])
+    assert brief(moved(9, dec(15), HEARD, correction))[0] == (Stage.OPENS, 15)
+
+
 def test_spent_stage_stays_spent_when_its_day_moves() -> None:
     heard = told(THIN_TASK, Stage.OPENS, date(2026, 12, 5))
     stages = [notice.stage for notice in moved(9, dec(6), heard)]
@@ -306,6 +312,30 @@ def test_estimated_date_is_asked_for(now: datetime, days: dict[str, int]) -> Non
 
 def test_reported_date_is_not_asked_for() -> None:
     assert questions(nov(15), facts=plot(first_rain=RAIN_ON, germinated=date(2026, 11, 15))) == {}
+
+
+def test_date_counted_back_is_not_asked_for() -> None:
+    notices = wanted(nov(1), facts=plot(germinated=GERMINATED_ON), rulebook=MAIZE)
+    asked = {notice.task for notice in notices if notice.stage is Stage.QUESTION}
+    assert asked == {"tasselled", "harvested"}
+
+
+def test_estimate_without_a_spread_is_asked_for_once() -> None:
+    text = (
+        HEAD
+        + """
+[[estimates]]
+fact = "germinated"
+from = "planted"
+days = { earliest = 7, likely = 7, latest = 7 }
+source = "setting"
+question = "{name}: up?"
+"""
+        + THIN
+    )
+    facts, rulebook = plot(planted=date(2026, 11, 14)), load_rulebook(text)
+    notices = wanted(nov(15), facts=facts, rulebook=rulebook)
+    assert [n.key for n in notices if n.stage is Stage.QUESTION] == [SECOND]
 
 
 def test_question_is_asked_once() -> None:

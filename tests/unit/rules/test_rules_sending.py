@@ -84,6 +84,13 @@ def test_hours_inside_a_gap_are_none_that_day() -> None:
     assert found is not None and found.on == date(2026, 3, 30)
 
 
+def test_minute_that_a_gap_moves_past_the_hours_is_their_last() -> None:
+    # 02:50 does not exist that day: it would be 03:50, after the hours.
+    hours = SendingHours(BERLIN, 60, 200)
+    found = slot(hours, 110, date(2026, 3, 29), utc(2026, 3, 20), date(2026, 3, 29))
+    assert found == Slot(date(2026, 3, 29), utc(2026, 3, 29, 1, 19))
+
+
 def test_day_that_a_zone_skipped_is_stepped_over() -> None:
     # Apia went from 29 to 31 December 2011.
     hours = SendingHours("Pacific/Apia", 480, 1080)
