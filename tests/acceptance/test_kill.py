@@ -28,6 +28,12 @@ def start(url: str, record: Path, at) -> subprocess.Popen:
     return worker
 
 
+def fell_into_an_attempt(programme) -> bool:
+    return any(
+        row["outcome"] == "unsure" or row["ended_at"] is None for row in programme.rows("attempts")
+    )
+
+
 @pytest.mark.timeout(240)
 def test_nothing_is_lost_or_sent_twice_when_workers_are_killed(engine, migrated_url, tmp_path):
     rng = random.Random(20261125)
@@ -41,14 +47,19 @@ def test_nothing_is_lost_or_sent_twice_when_workers_are_killed(engine, migrated_
     assert len(due) > PLOTS
     record = tmp_path / "sent.jsonl"
 
-    for round_ in range(KILLS):
-        worker = start(migrated_url, record, at + timedelta(seconds=70 * round_))
+    instants = (at + timedelta(seconds=70 * n) for n in range(1000))
+    kills = 0
+    # A kill that falls between two attempts proves little: go on until one fell into an attempt.
+    while kills < KILLS or not fell_into_an_attempt(programme):
+        worker = start(migrated_url, record, next(instants))
         time.sleep(rng.uniform(0, 0.15))
         worker.kill()
         worker.wait()
         worker.stdout.close()
-    for round_ in range(KILLS, KILLS + 3):  # leases run out, doubts rest, then all is brought home
-        worker = start(migrated_url, record, at + timedelta(seconds=70 * round_))
+        kills += 1
+        assert kills < 10 * KILLS, "no kill fell into an attempt"
+    for _ in range(3):  # leases run out, doubts rest, then all is brought home
+        worker = start(migrated_url, record, next(instants))
         assert worker.stdout.readline() == "done\n"
         worker.wait()
         worker.stdout.close()
@@ -62,6 +73,3 @@ def test_nothing_is_lost_or_sent_twice_when_workers_are_killed(engine, migrated_
     )
     assert max(lines.values()) == 1
     assert sum(lines.values()) == len(due)
-    assert any(
-        row["outcome"] == "unsure" or row["ended_at"] is None for row in programme.rows("attempts")
-    ), "no kill fell into an attempt"
