@@ -49,8 +49,9 @@ def begin_attempt(
 ) -> tuple[int, list[int]] | None:
     """Write down that a text is about to be handed over. Index: primary key.
 
-    A notice whose phone has said stop since the claim is taken out instead, unless it is a reply.
-    To be committed before the gateway is called.
+    A notice whose phone has said stop since the claim is taken out instead, unless it is a reply;
+    one that an attempt is under way for is left alone. To be committed before the gateway is
+    called.
 
     Parameters
     ----------
@@ -65,7 +66,8 @@ def begin_attempt(
     -------
     id of the attempt and of the notices it holds; None if no notice is left
     """
-    ours = and_(_is_ours(notice_ids, claim), notices.c.lease_until > at)
+    under_way = exists().where(attempts.c.id == notices.c.attempt_id, attempts.c.ended_at.is_(None))
+    ours = and_(_is_ours(notice_ids, claim), notices.c.lease_until > at, ~under_way)
     stopped = and_(~is_reply(), has_stopped(notices.c.phone_id))
     kept = update(notices).where(ours, ~stopped).values(changed_at=at).returning(notices.c.id)
     ids = sorted(c.execute(kept).scalars())
@@ -160,7 +162,7 @@ def postpone(
     day: date,
     reason: str | None = None,
 ) -> int:
-    """Put claimed notices off; nothing was tried. Index: primary key.
+    """Put claimed notices off, for which nothing was tried. Index: primary key.
 
     Parameters
     ----------
@@ -180,7 +182,7 @@ def postpone(
 
 
 def let_go(c: Connection, notice_ids: Sequence[int], claim: str) -> int:
-    """Give claimed notices back as they were; nothing was tried. Index: primary key.
+    """Give claimed notices back, for which nothing was tried, as they were. Index: primary key.
 
     Returns
     -------
@@ -195,8 +197,11 @@ def _give_back(c: Connection, which: ColumnElement[bool], later: dict[str, objec
 
 
 def _is_ours(notice_ids: Sequence[int], claim: str) -> ColumnElement[bool]:
+    """Whether a worker has a notice and no attempt is under way for it."""
+    under_way = exists().where(attempts.c.id == notices.c.attempt_id, attempts.c.ended_at.is_(None))
     return and_(
         notices.c.id.in_(sorted(notice_ids)),
         notices.c.state == NoticeState.CLAIMED.value,
         notices.c.claim == claim,
+        ~under_way,
     )

@@ -164,6 +164,24 @@ def test_an_attempt_without_a_valid_claim_is_none(c, ids, token, at):
     assert states(c, ids) == [NoticeState.CLAIMED] * 2
 
 
+def test_a_notice_has_one_attempt_at_a_time(c, season, ids):
+    claim(c)
+    attempt_id, _ = begin(c, ids)
+    farmers.stop_phone(c, season.phones[0].id, NOW)
+    assert begin(c, ids) is None
+    assert {row_of(c, id_).attempt_id for id_ in ids} == {attempt_id}
+    assert states(c, ids) == [NoticeState.CLAIMED] * 2
+
+
+def test_a_notice_under_way_is_not_given_back(c, ids):
+    claim(c)
+    begin(c, ids)
+    later = {"send_at": NOW + HOUR, "day": date(2026, 12, 6)}
+    assert queue.let_go(c, ids, "ours") == 0
+    assert queue.postpone(c, notice_ids=ids, claim="ours", **later) == 0
+    assert states(c, ids) == [NoticeState.CLAIMED] * 2
+
+
 def test_stop_after_the_claim_takes_reminders_out_and_lets_replies_go(c, season, ids):
     reply = queued(c, season, "reply", stage=Stage.REPLY)
     claim(c)

@@ -50,6 +50,8 @@ class Queue(RuleBasedStateMachine):
         self.settled: dict[int, str] = {}  # states that may never change any more
         self.doubted: set[int] = set()  # was in doubt once
         self.count = 0
+        for number, season in enumerate(self.seasons * 2):
+            plans.insert_notices(self.c, [new_notice(season, f"first/{number}")], NOW)
 
     def teardown(self):
         if hasattr(self, "connection"):
@@ -71,6 +73,13 @@ class Queue(RuleBasedStateMachine):
     def drop(self, ids) -> None:
         for id_ in ids:
             self.holders.pop(id_, None)
+
+    def at_rest(self, token: str) -> list[int]:
+        """Notices that a worker has and is not sending at this moment."""
+        began = select(t.attempts.c.id).where(t.attempts.c.ended_at.is_(None))
+        under_way = set(self.c.execute(began).scalars())
+        rows = [row for row in self.rows() if self.holders.get(row.id) == token]
+        return [row.id for row in rows if row.attempt_id not in under_way]
 
     # What planning and people do
 
@@ -151,7 +160,7 @@ class Queue(RuleBasedStateMachine):
         token = self.token()
         claimed = queue.claim_in_doubt(
             self.c,
-            before=self.now,
+            before=self.now + LEASE,  # no rest: what fell in doubt may be tried at once
             now=self.now,
             claim=token,
             lease_until=self.now + LEASE,
@@ -165,7 +174,7 @@ class Queue(RuleBasedStateMachine):
 
     @rule(target=attempts, token=rounds)
     def begin(self, token):
-        ids = [id_ for id_, holder in self.holders.items() if holder == token]
+        ids = self.at_rest(token)
         phones = {row.id: row.phone_id for row in self.rows()}
         mine = [id_ for id_ in ids if phones[id_] == phones[ids[0]]]
         begun = queue.begin_attempt(
@@ -205,7 +214,7 @@ class Queue(RuleBasedStateMachine):
 
     @rule(token=rounds, wait=SOON)
     def postpone(self, token, wait):
-        ids = [id_ for id_, holder in self.holders.items() if holder == token]
+        ids = self.at_rest(token)
         later = self.now + wait
         done = queue.postpone(self.c, notice_ids=ids, claim=token, send_at=later, day=later.date())
         assert done == len(ids)
@@ -213,7 +222,7 @@ class Queue(RuleBasedStateMachine):
 
     @rule(token=rounds)
     def let_go(self, token):
-        ids = [id_ for id_, holder in self.holders.items() if holder == token]
+        ids = self.at_rest(token)
         assert queue.let_go(self.c, ids, token) == len(ids)
         self.drop(ids)
 

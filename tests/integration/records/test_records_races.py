@@ -92,12 +92,17 @@ def test_every_notice_is_handed_over_in_one_attempt(engine, phones):
         assert [tuple(row) for row in left] == [("handed over", 60)]
 
 
-def test_a_text_in_doubt_is_claimed_whole_by_one(engine, phones):
+def all_in_doubt(engine):
+    """Every phone's six notices went out as one text, of which nobody knows the fate."""
     token, found = claim(engine, limit=60)
     with writing(engine) as c:
         for ids in by_phone(found):
             attempt_id, _ = begin(c, ids, token)
             queue.end_attempt(c, attempt_id=attempt_id, claim=token, outcome=Outcome.UNSURE, at=NOW)
+
+
+def test_a_text_in_doubt_is_claimed_whole_by_one(engine, phones):
+    all_in_doubt(engine)
 
     def work(_):
         mine = []
@@ -118,6 +123,33 @@ def test_a_text_in_doubt_is_claimed_whole_by_one(engine, phones):
     assert sorted(len(ids) for mine in texts for ids in mine) == [6] * phones
     claimed = Counter(notice.id for mine in answers for notice in mine)
     assert len(claimed) == 60 and set(claimed.values()) == {1}
+
+
+@pytest.mark.postgres
+@pytest.mark.parametrize("engine_name", ["postgresql"], indirect=True)
+def test_a_worker_passes_over_what_another_is_claiming(engine, phones):
+    """It neither waits for the other's transaction nor gets fewer notices for it."""
+    with writing(engine) as slow:
+        first = queue.claim_due(slow, now=NOW, claim="slow", lease_until=NOW + LEASE, limit=20)
+        with writing(engine) as c:
+            c.exec_driver_sql("SET LOCAL lock_timeout = '2s'")
+            then = queue.claim_due(c, now=NOW, claim="quick", lease_until=NOW + LEASE, limit=20)
+    assert len(first) == len(then) == 20
+    assert not {notice.id for notice in first} & {notice.id for notice in then}
+
+
+@pytest.mark.postgres
+@pytest.mark.parametrize("engine_name", ["postgresql"], indirect=True)
+def test_a_worker_passes_over_a_text_in_doubt_that_another_is_claiming(engine, phones):
+    all_in_doubt(engine)
+    doubt = {"before": NOW + HOUR, "now": NOW, "lease_until": NOW + LEASE, "limit": 1}
+    with writing(engine) as slow:
+        first = queue.claim_in_doubt(slow, claim="slow", **doubt)
+        with writing(engine) as c:
+            c.exec_driver_sql("SET LOCAL lock_timeout = '2s'")
+            then = queue.claim_in_doubt(c, claim="quick", **doubt)
+    assert len(first) == len(then) == 6
+    assert {notice.attempt_id for notice in first} != {notice.attempt_id for notice in then}
 
 
 def test_an_answer_and_a_lapsing_lease_never_share_a_text(engine, phones):
