@@ -42,9 +42,7 @@ def main(arguments: list[str] | None = None) -> None:
     arguments : the command line without the program's name; that of the process if None
     """
     try:
-        code = reminder_service.main(
-            arguments, prog_name="reminder-service", standalone_mode=False
-        )
+        code = reminder_service.main(arguments, prog_name="reminder-service", standalone_mode=False)
     except click.exceptions.NoArgsIsHelpError as help_text:
         click.echo(help_text.format_message())
         sys.exit(2)

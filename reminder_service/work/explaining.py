@@ -128,17 +128,19 @@ def _measured(given: ReportGiven, rulebook: Rulebook, to: Addressee) -> str:
             given.mm, given.on, name=to.name, plot=to.plot, language=to.language
         )
     if given.damaged is not None:
-        return _borers(given.damaged, rulebook, to)
+        return _borers(given, given.damaged, rulebook, to)
     leave = plants_to_leave(given.counts).leave
     return replies.count_noted(
         given.counts, leave, name=to.name, plot=to.plot, language=to.language
     )
 
 
-def _borers(damaged: int, rulebook: Rulebook, to: Addressee) -> str:
+def _borers(given: ReportGiven, damaged: int, rulebook: Rulebook, to: Addressee) -> str:
     """Nothing is used up to the threshold; above it the farmer is sent to adviser and label."""
-    task = next(task for task in rulebook.tasks if task.act_above is not None)
-    threshold = task.act_above or 0
+    task = next((task for task in rulebook.tasks if task.act_above is not None), None)
+    if task is None or task.act_above is None:  # this crop's rulebook has no threshold
+        return replies.noted(given.kind, given.on, name=to.name, plot=to.plot, language=to.language)
+    threshold = task.act_above
     if damaged <= threshold:
         return replies.borers_few(
             damaged, threshold, name=to.name, plot=to.plot, language=to.language
