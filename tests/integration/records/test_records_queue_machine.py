@@ -6,6 +6,7 @@ All of one run happens in one transaction of a SQLite file and is rolled back at
 from datetime import timedelta
 
 import pytest
+from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
     Bundle,
@@ -13,6 +14,7 @@ from hypothesis.stateful import (
     initialize,
     invariant,
     multiple,
+    precondition,
     rule,
     run_state_machine_as_test,
 )
@@ -35,7 +37,6 @@ class Queue(RuleBasedStateMachine):
     """The queue of two phones beside what is known of it without looking into it."""
 
     engine = None
-    rounds = Bundle("rounds")
     attempts = Bundle("attempts")
 
     @initialize()
@@ -74,12 +75,17 @@ class Queue(RuleBasedStateMachine):
         for id_ in ids:
             self.holders.pop(id_, None)
 
-    def at_rest(self, token: str) -> list[int]:
-        """Notices that a worker has and is not sending at this moment."""
+    def worker(self, pick: int) -> tuple[str, list[int]]:
+        """One of the workers that have something, and all that it has."""
+        tokens = sorted(set(self.holders.values()))
+        token = tokens[pick % len(tokens)]
+        return token, sorted(id_ for id_, holder in self.holders.items() if holder == token)
+
+    def at_rest(self, ids: list[int]) -> list[int]:
+        """Those of a worker's notices that it is not sending at this moment."""
         began = select(t.attempts.c.id).where(t.attempts.c.ended_at.is_(None))
         under_way = set(self.c.execute(began).scalars())
-        rows = [row for row in self.rows() if self.holders.get(row.id) == token]
-        return [row.id for row in rows if row.attempt_id not in under_way]
+        return [row.id for row in self.rows() if row.id in ids and row.attempt_id not in under_way]
 
     # What planning and people do
 
@@ -132,7 +138,7 @@ class Queue(RuleBasedStateMachine):
 
     # What workers do
 
-    @rule(target=rounds, limit=st.integers(1, 5))
+    @rule(limit=st.integers(1, 5))
     def claim(self, limit):
         stopped = set(
             self.c.execute(
@@ -153,9 +159,9 @@ class Queue(RuleBasedStateMachine):
         )
         assert [notice.id for notice in claimed] == [row.id for row in due[:limit]]
         self.hold_claims(token, claimed)
-        return token
 
-    @rule(target=rounds)
+    @precondition(lambda self: self.doubted)
+    @rule()
     def claim_in_doubt(self):
         token = self.token()
         claimed = queue.claim_in_doubt(
@@ -170,11 +176,15 @@ class Queue(RuleBasedStateMachine):
         whole = {row.id for row in self.rows() if row.attempt_id in texts}
         assert {notice.id for notice in claimed} == whole
         self.hold_claims(token, claimed)
-        return token
 
-    @rule(target=attempts, token=rounds)
-    def begin(self, token):
-        ids = self.at_rest(token)
+    @precondition(lambda self: self.holders)
+    @rule(target=attempts, pick=st.integers(0, 99))
+    def begin(self, pick):
+        begun = self.begun(*self.worker(pick))
+        return multiple() if begun is None else begun
+
+    def begun(self, token: str, ids: list[int]) -> tuple[int, str] | None:
+        """Attempt at sending what a worker has for one phone."""
         phones = {row.id: row.phone_id for row in self.rows()}
         mine = [id_ for id_ in ids if phones[id_] == phones[ids[0]]]
         begun = queue.begin_attempt(
@@ -187,7 +197,7 @@ class Queue(RuleBasedStateMachine):
         )
         still = {row.id for row in self.rows() if row.claim == token}
         self.drop(id_ for id_ in mine if id_ not in still)
-        return multiple() if begun is None else (begun[0], token)
+        return None if begun is None else (begun[0], token)
 
     @rule(attempt=attempts, outcome=st.sampled_from(Outcome), wait=SOON)
     def end(self, attempt, outcome, wait):
@@ -212,19 +222,34 @@ class Queue(RuleBasedStateMachine):
                 for id_ in before:
                     self.taken[id_] = self.taken.get(id_, 0) + 1
 
-    @rule(token=rounds, wait=SOON)
-    def postpone(self, token, wait):
-        ids = self.at_rest(token)
+    @rule(limit=st.integers(1, 5))
+    def lose_the_answer(self, limit):
+        """A worker claims and sends, and never learns what became of it."""
+        before = set(self.holders)
+        self.claim(limit)
+        ids = sorted(set(self.holders) - before)
+        if ids:
+            begun = self.begun(self.holders[ids[0]], ids)
+            if begun is not None:
+                self.end(begun, Outcome.UNSURE, LEASE)
+
+    @precondition(lambda self: self.holders)
+    @rule(pick=st.integers(0, 99), wait=SOON)
+    def postpone(self, pick, wait):
+        token, ids = self.worker(pick)
+        at_rest = self.at_rest(ids)
         later = self.now + wait
         done = queue.postpone(self.c, notice_ids=ids, claim=token, send_at=later, day=later.date())
-        assert done == len(ids)
-        self.drop(ids)
+        assert done == len(at_rest)
+        self.drop(at_rest)
 
-    @rule(token=rounds)
-    def let_go(self, token):
-        ids = self.at_rest(token)
-        assert queue.let_go(self.c, ids, token) == len(ids)
-        self.drop(ids)
+    @precondition(lambda self: self.holders)
+    @rule(pick=st.integers(0, 99))
+    def let_go(self, pick):
+        token, ids = self.worker(pick)
+        at_rest = self.at_rest(ids)
+        assert queue.let_go(self.c, ids, token) == len(at_rest)
+        self.drop(at_rest)
 
     # What time does
 
@@ -232,6 +257,7 @@ class Queue(RuleBasedStateMachine):
     def wait(self, wait):
         self.now += wait
 
+    @precondition(lambda self: self.holders)
     @rule()
     def sweep(self):
         lapsed = [row for row in self.rows() if row.claim and row.lease_until < self.now]
@@ -302,4 +328,5 @@ def test_the_queue_keeps_its_word_whatever_happens(engine):
         pass
 
     OnThisFile.engine = engine
-    run_state_machine_as_test(OnThisFile)
+    effort = settings(settings.default, max_examples=3 * settings.default.max_examples)
+    run_state_machine_as_test(OnThisFile, settings=effort)
