@@ -174,7 +174,12 @@ class TestInstalling:
 
     def test_what_the_tests_installed_is_enough_to_start(self, prepared):
         prepare = f'source "{prepared}/deploy/prepare" && prepare "[test]"'
-        subprocess.run(["bash", "-euo", "pipefail", "-c", prepare], check=True, timeout=60)
+        subprocess.run(
+            ["bash", "-euo", "pipefail", "-c", prepare],
+            check=True,
+            env={"PATH": os.environ["PATH"]},
+            timeout=60,
+        )
         start(prepared, "--once")
 
         assert len(installs(prepared)) == 1
