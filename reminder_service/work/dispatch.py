@@ -171,6 +171,7 @@ def _claim(services: Services, claim: str) -> list[ClaimedNotice]:
         if services.gateway.abilities.client_reference:
             found += queue.claim_in_doubt(
                 c,
+                gateway=services.gateway.name,
                 before=now - DOUBT_WAIT,
                 now=now,
                 claim=claim,

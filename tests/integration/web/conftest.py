@@ -21,11 +21,11 @@ from page_cast import (
     a_task,
     an_inbound,
 )
-from reminder_service.rules.shipped import shipped_rulebook
 from scripted_gateway import ScriptedGateway
 from sqlalchemy import Engine, insert
 
 from reminder_service.records import tables as t
+from reminder_service.rules.shipped import shipped_rulebook
 from reminder_service.settings import Settings
 from reminder_service.web.app import create_app
 from reminder_service.work.services import Services
