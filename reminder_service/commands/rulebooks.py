@@ -1,12 +1,13 @@
 """Doors of the rules engine: calendar and check-rules."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Annotated
 
 import click
-from pydantic import Field
+from pydantic import AliasChoices, BeforeValidator, Field
 
 from reminder_service.commands.answers import (
     BadInput,
@@ -34,10 +35,27 @@ SAMPLE_PLOT = PlotFacts(
 """An invented plot that shows what a rulebook comes to."""
 
 
-class CalendarRequest(Request):
-    """The facts of a plot and its choices."""
+def _named(given: object) -> object:
+    """Facts given as ``NAME=DATE`` pairs, by name; anything else is left for the type to check."""
+    return _pairs(given) if isinstance(given, list | tuple) else given
 
-    facts: dict[str, date] = Field(default_factory=dict)
+
+def _pairs(given: Sequence[object]) -> dict[str, str]:
+    pairs = {}
+    for pair in given:
+        name, sign, on = str(pair).partition("=")
+        if not sign:
+            raise BadInput("fact", pair, "NAME=DATE, for example germinated=2026-11-21")
+        pairs[name] = on
+    return pairs
+
+
+class CalendarRequest(Request):
+    """The facts of a plot and its choices; ``facts`` may also be written ``fact``, as pairs too."""
+
+    facts: Annotated[dict[str, date], BeforeValidator(_named)] = Field(
+        default_factory=dict, validation_alias=AliasChoices("facts", "fact")
+    )
     top_dressing: str | None = Field(default=None, alias="top-dressing")
     maturity: str | None = None
     rulebook: str = "maize-hand-hoe"
@@ -133,17 +151,7 @@ def calendar(facts: tuple[str, ...], lines: bool, as_json: bool, **given: str | 
         CALENDAR.run_lines()
     else:
         options = {name.replace("_", "-"): got for name, got in given.items()}
-        CALENDAR.run({"facts": _pairs(facts), **options}, as_json)
-
-
-def _pairs(given: tuple[str, ...]) -> dict[str, str]:
-    pairs = {}
-    for pair in given:
-        name, sign, on = pair.partition("=")
-        if not sign:
-            raise BadInput("fact", pair, "NAME=DATE, for example germinated=2026-11-21")
-        pairs[name] = on
-    return pairs
+        CALENDAR.run({"facts": facts, **options}, as_json)
 
 
 @dataclass(frozen=True, slots=True)

@@ -123,6 +123,18 @@ def test_calendar_lines_answer_in_order_and_survive_a_bad_one(run_lines):
 
 
 @pytest.mark.parametrize(
+    "facts",
+    [
+        pytest.param({"facts": {"germinated": "2026-11-21"}}, id="by name"),
+        pytest.param({"fact": ["germinated=2026-11-21"]}, id="as pairs"),
+    ],
+)
+def test_calendar_lines_take_facts_in_either_form(run_lines, facts):
+    (answer,) = run_lines("calendar", json.dumps(facts))
+    assert task(answer, "thin")["opens"] == "2026-12-05"
+
+
+@pytest.mark.parametrize(
     "arguments, named",
     [
         pytest.param(["--fact", "germinated"], "germinated", id="no date"),
