@@ -3,10 +3,13 @@
 import io
 import json
 
+import pytest
 from gateway_contract import Bench, GatewayContract
+from modem_on_pty import PlayedModem
 from scripted_gateway import ScriptedGateway
 
 from gateways.console import ConsoleGateway
+from gateways.modem import ModemGateway
 
 
 def console_bench(_folder):
@@ -39,3 +42,15 @@ class TestRecordingConsole(GatewayContract):
 
 class TestScripted(GatewayContract):
     bench = staticmethod(scripted_bench)
+
+
+class TestModem(GatewayContract):
+    @pytest.fixture
+    def bench_here(self, tmp_path):
+        modem = PlayedModem(tmp_path)
+        gateway = ModemGateway.from_options(
+            {"port": str(modem.port), "record": str(tmp_path / "parts.sqlite3")}
+        )
+        yield Bench(gateway, lambda: modem.arrived)
+        gateway.close()
+        modem.unplug()
