@@ -72,3 +72,15 @@ class BadOption(SetupError):
         self.option = option
         self.value = value
         self.expected = expected
+
+
+class CallbackError(GatewayError):
+    """A call that claims to come from the carrier is not taken."""
+
+
+class Forged(CallbackError):
+    """The call's signature, token or time is wrong: answer 401 and keep nothing."""
+
+
+class Unreadable(CallbackError):
+    """Nothing can be made of the carrier's call: answer 400."""

@@ -1,7 +1,9 @@
 """The protocol that every gateway meets."""
 
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 from typing import Protocol, runtime_checkable
 
 
@@ -53,6 +55,58 @@ class Incoming:
     sent_at: datetime
 
 
+class ReceiptState(StrEnum):
+    """What a carrier's receipt says of a message it took."""
+
+    DELIVERED = "delivered"
+    UNDELIVERED = "undelivered"
+    UNDERWAY = "under way"
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """A carrier's word on a message it took.
+
+    Attributes
+    ----------
+    reference : the carrier's id, as `Taken.reference` has it; None if it names only ours
+    client_reference : our ``Outgoing.reference``, where the carrier gives it back
+    state : what became of the message
+    at : aware UTC instant
+    reason : the carrier's own words or code, perhaps empty
+    """
+
+    reference: str | None
+    client_reference: str | None
+    state: ReceiptState
+    at: datetime
+    reason: str = ""
+
+
+Event = Incoming | Receipt
+"""What a gateway brings in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Callback:
+    """One HTTP request that a carrier makes to us.
+
+    Attributes
+    ----------
+    method : ``GET`` or ``POST``
+    headers : names in small letters
+    query : raw query string, without the question mark
+    body : raw bytes, already bounded in size
+    received_at : aware UTC instant
+    """
+
+    method: str
+    headers: Mapping[str, str]
+    query: str
+    body: bytes
+    received_at: datetime
+
+
 @dataclass(frozen=True, slots=True)
 class Abilities:
     """What a gateway can do.
@@ -63,11 +117,15 @@ class Abilities:
         trying again after a crash is safe
     receipts : it reports delivery
     inbound : it brings texts in
+    unicode : it carries letters outside the GSM 7-bit alphabet
+    long_texts : it carries texts of more than one segment (or has no segments at all)
     """
 
     client_reference: bool
     receipts: bool
     inbound: bool
+    unicode: bool = True
+    long_texts: bool = True
 
 
 @runtime_checkable
@@ -88,4 +146,34 @@ class Gateway(Protocol):
 
     def close(self) -> None:
         """Let go of connections and files."""
+        ...
+
+
+@runtime_checkable
+class Listening(Protocol):
+    """A gateway that brings texts and receipts in over its own connection."""
+
+    def listen(self, on_event: Callable[[Event], None]) -> None:
+        """Begin to bring events in, on a thread of its own, and return at once.
+
+        An event is acknowledged to the carrier only after ``on_event`` has returned: it is kept
+        then. If ``on_event`` raises, it is not acknowledged, and comes again. ``close`` ends it.
+        """
+        ...
+
+
+@runtime_checkable
+class CalledBack(Protocol):
+    """A gateway whose carrier brings texts and receipts in by calling an address of ours."""
+
+    def events(self, callback: Callback) -> Sequence[Event]:
+        """What one call brings; the caller keeps it before it answers.
+
+        Raises
+        ------
+        gateways.errors.Forged
+            The signature, token or time of the call is wrong.
+        gateways.errors.Unreadable
+            The call is the carrier's, but nothing can be made of it.
+        """
         ...

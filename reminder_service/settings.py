@@ -104,6 +104,12 @@ class Settings(BaseSettings):
         "`{}`",
         repr=False,
     )
+    routes: str | None = _setting(
+        None,
+        "File of the routes that carry notices; goes before the gateway and its options.",
+        "the path of a routes file",
+        "none: one route by REMINDER_GATEWAY",
+    )
     secret_key: SecretStr | None = _setting(
         None,
         "Signs the sessions of those who log in.",

@@ -57,7 +57,7 @@ class Programme:
 
     @property
     def left(self) -> list[tuple[datetime, Outgoing]]:
-        return self.services.gateway.left
+        return self.services.gateways["console"].left
 
     def text(self, body: str | bytes, sender: str = AMINA, message_id: str = "") -> Received:
         raw = body.encode() if isinstance(body, str) else body

@@ -41,8 +41,9 @@ def _segments_value(count: SegmentCount) -> Value:
 
 
 def _segments_text(count: SegmentCount) -> str:
-    plural = "" if count.segments == 1 else "s"
-    return f"{count.segments} segment{plural}: {count.units} units in {count.encoding}"
+    segments_word = "segment" if count.segments == 1 else "segments"
+    units_word = "unit" if count.units == 1 else "units"
+    return f"{count.segments} {segments_word}: {count.units} {units_word} in {count.encoding}"
 
 
 def _stand_value(stand: Thinning) -> Value:

@@ -11,10 +11,11 @@ import click
 from waitress.server import create_server
 
 from gateways.console import ConsoleGateway
-from gateways.protocol import Incoming
+from gateways.protocol import Incoming, Listening
 from reminder_service.commands.answers import BadInput
 from reminder_service.settings import Settings
 from reminder_service.web.app import create_app
+from reminder_service.work.events import keeper
 from reminder_service.work.receive import receive
 from reminder_service.work.services import Services
 from reminder_service.work.ticks import start_scheduler
@@ -56,10 +57,12 @@ def serve_until_stopped(services: Services) -> None:
         create_app(services), host=services.settings.host, port=services.settings.port
     )
     scheduler = start_scheduler(services)
-    gateway = services.gateway
-    if isinstance(gateway, ConsoleGateway):
-        typed = gateway.incoming(sys.stdin, services.clock, lambda fault: click.echo(fault))
-        threading.Thread(target=_take, args=[services, typed], daemon=True).start()
+    for name, gateway in services.gateways.items():
+        if isinstance(gateway, Listening):
+            gateway.listen(keeper(services, name))
+        elif isinstance(gateway, ConsoleGateway):
+            typed = gateway.incoming(sys.stdin, services.clock, lambda fault: click.echo(fault))
+            threading.Thread(target=_take, args=[services, name, typed], daemon=True).start()
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
         server.run()
@@ -68,11 +71,12 @@ def serve_until_stopped(services: Services) -> None:
     finally:
         server.close()
         scheduler.shutdown()
-        gateway.close()
+        for gateway in services.gateways.values():
+            gateway.close()
 
 
-def _take(services: Services, texts: Iterable[Incoming]) -> None:
+def _take(services: Services, route: str, texts: Iterable[Incoming]) -> None:
     for text in texts:
-        received = receive(services, gateway=services.gateway.name, message=text)
+        received = receive(services, gateway=route, message=text)
         if received.reply is None:
             click.echo("kept; no reply goes out")

@@ -19,6 +19,16 @@ def insert_once(c: Connection, table: Table, values: Mapping[str, object]) -> in
     -------
     id of the new row; None if a key was taken and nothing was written
     """
+    return c.execute(_once(c, table, values).returning(table.c.id)).scalar_one_or_none()
+
+
+def insert_once_by(c: Connection, table: Table, values: Mapping[str, object]) -> None:
+    """Insert one row of a table that has no ``id``, unless its key is taken already."""
+    c.execute(_once(c, table, values))
+
+
+def _once(
+    c: Connection, table: Table, values: Mapping[str, object]
+) -> postgresql.Insert | sqlite.Insert:
     insert = postgresql.insert if c.dialect.name == "postgresql" else sqlite.insert
-    statement = insert(table).values(**values).on_conflict_do_nothing().returning(table.c.id)
-    return c.execute(statement).scalar_one_or_none()
+    return insert(table).values(**values).on_conflict_do_nothing()

@@ -32,6 +32,7 @@ __all__ = [
     "let_go",
     "next_due_at",
     "postpone",
+    "refuse",
     "release_lapsed",
 ]
 
@@ -179,6 +180,30 @@ def postpone(
     """
     later = {"send_at": not_after_expiry(send_at), "day": day, "reason": reason}
     return _give_back(c, _is_ours(notice_ids, claim), later)
+
+
+def refuse(
+    c: Connection, *, notice_ids: Sequence[int], claim: str, reason: str, at: datetime
+) -> int:
+    """End claimed notices that no route can carry and for which nothing was tried.
+
+    Index: primary key.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    notice_ids : which
+    claim : token of the round that claimed them
+    reason : why, for the page
+    at : aware UTC instant
+
+    Returns
+    -------
+    how many were refused
+    """
+    ended = unclaimed(back_to(NoticeState.REFUSED), reason=reason, changed_at=at)
+    which = _is_ours(notice_ids, claim)
+    return c.execute(update(notices).where(which).values(ended)).rowcount
 
 
 def let_go(c: Connection, notice_ids: Sequence[int], claim: str) -> int:

@@ -8,7 +8,7 @@ from sqlalchemy import ColumnElement, Connection, and_, exists, or_, select, upd
 
 from reminder_service.kinds import NoticeState, PhoneNumber, Stage
 from reminder_service.records.queue_rows import DUE, has_stopped, is_reply, urgency
-from reminder_service.records.tables import attempts, notices, phones, wards
+from reminder_service.records.tables import attempts, farmers, notices, phones, wards
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +19,9 @@ class ClaimedNotice:
     ----------
     tries : how often it was claimed to be sent, this time too
     zone : IANA name of the ward's time zone; None for a reply to a phone of no ward
-    attempt_id, client_reference : of the attempt that ended in doubt, for one that is tried again
+    ward, language : of the farmer; None for a phone that serves nobody
+    attempt_id, client_reference, gateway : of the attempt that ended in doubt, for one that is
+        tried again
     """
 
     id: int
@@ -35,6 +37,9 @@ class ClaimedNotice:
     zone: str | None
     attempt_id: int | None
     client_reference: str | None
+    ward: str | None = None
+    language: str | None = None
+    gateway: str | None = None
 
 
 def claim_due(
@@ -151,9 +156,13 @@ def _claimed_notices(c: Connection, ids: Sequence[int]) -> list[ClaimedNotice]:
             phones.c.number,
             wards.c.zone,
             attempts.c.client_reference,
+            attempts.c.gateway,
+            wards.c.name.label("ward"),
+            farmers.c.language,
         )
         .select_from(
             notices.join(phones)
+            .outerjoin(farmers, notices.c.farmer_id == farmers.c.id)
             .outerjoin(wards, notices.c.ward_id == wards.c.id)
             .outerjoin(attempts, notices.c.attempt_id == attempts.c.id)
         )

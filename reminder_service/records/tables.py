@@ -196,6 +196,7 @@ attempts = Table(
     Column("carrier_reference", String(200)),
     Column("reason", Text),
     _one_of("outcome", [outcome.value for outcome in Outcome], "outcome"),
+    Index("ix_attempts_gateway_carrier_reference", "gateway", "carrier_reference"),
 )
 """One try at handing one text over; written before the call, ended after the answer."""
 
@@ -245,6 +246,41 @@ notices = Table(
 ``day`` is the local day it goes out; ``key`` is never sent twice; ``person_id`` is who held or
 withdrew it by hand, which re-planning respects.
 """
+
+receipts = Table(
+    "receipts",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("gateway", String(40), nullable=False),
+    Column("reference", String(200)),
+    Column("client_reference", String(64)),
+    Column("state", String(16), nullable=False),
+    Column("at", Instant, nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("received_at", Instant, nullable=False),
+    Column("attempt_id", Id, ForeignKey("attempts.id"), index=True),
+    CheckConstraint("reference IS NOT NULL OR client_reference IS NOT NULL", name="named"),
+    Index(
+        "ix_receipts_unmatched",
+        "id",
+        sqlite_where=text("attempt_id IS NULL"),
+        postgresql_where=text("attempt_id IS NULL"),
+    ),
+)
+"""Every word of a carrier on a text it took; one without ``attempt_id`` is not matched yet."""
+
+route_health = Table(
+    "route_health",
+    metadata,
+    Column("route", String(40), primary_key=True),
+    Column("next_at", Instant, nullable=False),
+    Column("day", Date, nullable=False),
+    Column("texts_that_day", Integer, nullable=False),
+    Column("failures", Integer, nullable=False),
+    Column("rests_until", Instant),
+    Column("reason", Text),
+)
+"""What all workers together know of each route: its pace, its day's count, whether it rests."""
 
 people = Table(
     "people",

@@ -12,10 +12,12 @@ from reminder_service.records import ticks
 from reminder_service.records.engine import reading
 from reminder_service.session_secret import session_secret
 from reminder_service.web import (
+    carrier_calls,
     login,
     plot_pages,
     practice_pages,
     queue_pages,
+    route_pages,
     walls,
     ward_pages,
     wording,
@@ -59,11 +61,12 @@ def create_app(services: Services) -> Flask:
     )
     app.extensions[walls.EXTENSION] = services
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    CSRFProtect(app)
+    csrf = CSRFProtect(app)
     login.install_login(app)
     app.before_request(walls.guard)
-    for pages in (ward_pages, queue_pages, plot_pages, practice_pages):
+    for pages in (ward_pages, queue_pages, plot_pages, practice_pages, route_pages, carrier_calls):
         app.register_blueprint(pages.blueprint)
+    csrf.exempt(carrier_calls.blueprint)
     _install_words(app, services)
     install_faults(app)
     app.after_request(with_safe_headers)

@@ -15,6 +15,7 @@ from reminder_service.texts.segments import segments
 from reminder_service.web.plot_pages import Turn
 from reminder_service.web.walls import now, number_given, person, scope, services
 from reminder_service.work.receive import Received, receive
+from reminder_service.work.routes import serving
 
 blueprint = Blueprint("practice", __name__)
 
@@ -75,8 +76,14 @@ def _shown(phone_id: int | None, received: Received | None, written: str) -> str
         received=received,
         written=segments(written) if written else None,
         token=uuid4().hex,
-        gateway=services().settings.gateway,
+        gateway=_gateway(lines[0]),
     )
+
+
+def _gateway(phone: PhoneLine) -> str:
+    """Name of the gateway that the reply will go by; empty if no route serves the phone."""
+    fitting = serving(services().routes, phone.number, phone.ward.name, None)
+    return fitting[0].gateway if fitting else ""
 
 
 def _turns(c: Connection, phone_id: int) -> list[Turn]:

@@ -1,23 +1,24 @@
-"""Hand due notices to the gateway: claim, write the attempt down, send, note the answer."""
+"""Hand due notices to the gateways: claim, write the attempt down, send, note the answer."""
 
 import logging
 from collections.abc import Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from itertools import groupby
-from uuid import NAMESPACE_URL, uuid4, uuid5
+from uuid import uuid4
 from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection
 
 from gateways.errors import Refused, TryLater, Unsure
 from gateways.protocol import Outgoing
-from reminder_service.kinds import Stage
 from reminder_service.records import queue
 from reminder_service.records.engine import writing
 from reminder_service.records.queue import ClaimedNotice
 from reminder_service.records.tables import Outcome
-from reminder_service.texts.segments import segments
-from reminder_service.work.hours import next_allowed
-from reminder_service.work.replan import sending_hours
+from reminder_service.work.bundles import Bundle, bundles, joined_body
+from reminder_service.work.routing import Letter, note_route, outside_hours, routed
 from reminder_service.work.services import Services
 
 log = logging.getLogger(__name__)
@@ -46,22 +47,6 @@ class Dispatched:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Bundle:
-    """Notices of one phone that go out as one text.
-
-    Attributes
-    ----------
-    notices : in the order their bodies are joined
-    body : the text
-    reference : our id of it; the same members always carry the same one
-    """
-
-    notices: tuple[ClaimedNotice, ...]
-    body: str
-    reference: str
-
-
 def dispatch_due(services: Services) -> Dispatched:
     """Send everything that is due now, batch by batch, until nothing is left.
 
@@ -69,7 +54,7 @@ def dispatch_due(services: Services) -> Dispatched:
 
     Parameters
     ----------
-    services : database, clock, gateway, settings
+    services : database, clock, routes and their gateways, settings
 
     Returns
     -------
@@ -81,8 +66,11 @@ def dispatch_due(services: Services) -> Dispatched:
         claimed = _claim(services, claim)
         if not claimed:
             return total
-        for bundle in bundles(claimed, services.settings.segment_limit):
-            total += _send(services, claim, bundle)
+        made = bundles(claimed, services.settings.segment_limit)
+        letters, put_off = _addressed(services, claim, made)
+        total += put_off
+        for sent in _sent(services, claim, letters):
+            total += sent
 
 
 def sweep(services: Services) -> tuple[int, int, int]:
@@ -99,68 +87,8 @@ def sweep(services: Services) -> tuple[int, int, int]:
     return returned, doubtful, expired
 
 
-def bundles(claimed: Iterable[ClaimedNotice], segment_limit: int) -> list[Bundle]:
-    """Join the claimed notices of each phone into as few texts as fit.
-
-    Replies stand alone; a bundle in doubt is put together exactly as it was, so that it keeps
-    its reference.
-
-    Parameters
-    ----------
-    claimed : notices of one claim
-    segment_limit : most segments one joined text may have; a single longer notice still goes
-
-    Returns
-    -------
-    the bundles, replies first, then by what expires first
-    """
-    made: list[Bundle] = []
-    ordered = sorted(claimed, key=lambda n: (n.number, n.attempt_id or 0))
-    for (_, attempt), group in groupby(ordered, key=lambda n: (n.number, n.attempt_id or 0)):
-        notices = sorted(group, key=lambda n: (n.importance, n.expires_at, n.id))
-        if attempt:
-            made.append(_bundle(sorted(notices, key=lambda n: n.id)))
-        else:
-            made.extend(_joined(notices, segment_limit))
-    return sorted(made, key=_urgency)
-
-
-def _joined(notices: Sequence[ClaimedNotice], segment_limit: int) -> list[Bundle]:
-    alone = [[notice] for notice in notices if notice.stage is Stage.REPLY]
-    groups: list[list[ClaimedNotice]] = []
-    for notice in notices:
-        if notice.stage is Stage.REPLY:
-            continue
-        room = next((g for g in groups if _fits([*g, notice], segment_limit)), None)
-        if room is None:
-            groups.append([notice])
-        else:
-            room.append(notice)
-    # Members stand by id so that a bundle put together again after a crash is the same text.
-    return [_bundle(sorted(group, key=lambda n: n.id)) for group in [*alone, *groups]]
-
-
-def _fits(notices: Sequence[ClaimedNotice], segment_limit: int) -> bool:
-    return segments(_body(notices)).segments <= segment_limit
-
-
-def _body(notices: Sequence[ClaimedNotice]) -> str:
-    return "\n".join(notice.body for notice in notices)
-
-
-def _bundle(notices: Sequence[ClaimedNotice]) -> Bundle:
-    members = ",".join(str(notice.id) for notice in notices)
-    reference = notices[0].client_reference or uuid5(NAMESPACE_URL, f"notices:{members}").hex
-    return Bundle(tuple(notices), _body(notices), reference)
-
-
-def _urgency(bundle: Bundle) -> tuple[bool, datetime]:
-    first = min(bundle.notices, key=lambda n: n.expires_at)
-    return (bundle.notices[0].stage is not Stage.REPLY, first.expires_at)
-
-
 def _claim(services: Services, claim: str) -> list[ClaimedNotice]:
-    """Claim a batch that may go out now; what falls outside the hours is put off."""
+    """Claim a batch that is due, and texts in doubt whose gateway drops repeats."""
     now = services.clock()
     settings = services.settings
     lease_until = now + timedelta(seconds=settings.lease_s)
@@ -168,64 +96,98 @@ def _claim(services: Services, claim: str) -> list[ClaimedNotice]:
         found = queue.claim_due(
             c, now=now, claim=claim, lease_until=lease_until, limit=settings.claim_batch
         )
-        if services.gateway.abilities.client_reference:
-            found += queue.claim_in_doubt(
-                c,
-                gateway=services.gateway.name,
-                before=now - DOUBT_WAIT,
-                now=now,
-                claim=claim,
-                lease_until=lease_until,
-                limit=settings.claim_batch,
-            )
-        return found
+        for name, gateway in services.gateways.items():
+            if gateway.abilities.client_reference:
+                found += queue.claim_in_doubt(
+                    c,
+                    gateway=name,
+                    before=now - DOUBT_WAIT,
+                    now=now,
+                    claim=claim,
+                    lease_until=lease_until,
+                    limit=settings.claim_batch,
+                )
+    return found
 
 
-def _outside_hours(services: Services, notice: ClaimedNotice, now: datetime) -> datetime | None:
-    """When a notice may go out if not now; replies answer a text just sent and go at any hour."""
-    if notice.stage is Stage.REPLY or notice.zone is None:
-        return None
-    at = next_allowed(now, sending_hours(services.settings, notice.zone))
-    return at if at > now else None
-
-
-def _send(services: Services, claim: str, bundle: Bundle) -> Dispatched:
+def _addressed(
+    services: Services, claim: str, made: Sequence[Bundle]
+) -> tuple[list[Letter], Dispatched]:
+    """Find each bundle its route; what may not go now is put off, what nobody carries refused."""
     now = services.clock()
-    later = _outside_hours(services, bundle.notices[0], now)
-    if later is not None:
-        return _postpone(services, claim, bundle, later)
+    put_off = Dispatched()
+    open_now = []
+    with writing(services.engine) as c:
+        for bundle in made:
+            later = outside_hours(services.settings, bundle.notices[0], now)
+            if later is None:
+                open_now.append(bundle)
+            else:
+                put_off += _postponed(c, claim, bundle, later, "outside sending hours")
+        letters, waiting, unserved = routed(c, services, open_now, now)
+        for bundle, at, reason in waiting:
+            put_off += _postponed(c, claim, bundle, at, reason)
+        for bundle in unserved:
+            ids = [notice.id for notice in bundle.notices]
+            reason = "no route serves this number, ward or language: add one"
+            count = queue.refuse(c, notice_ids=ids, claim=claim, reason=reason, at=now)
+            put_off += Dispatched(refused=count)
+    return letters, put_off
+
+
+def _postponed(
+    c: Connection, claim: str, bundle: Bundle, send_at: datetime, reason: str
+) -> Dispatched:
+    zone = ZoneInfo(bundle.notices[0].zone or "UTC")
+    queue.postpone(
+        c,
+        notice_ids=[notice.id for notice in bundle.notices],
+        claim=claim,
+        send_at=send_at,
+        day=send_at.astimezone(zone).date(),
+        reason=reason,
+    )
+    return Dispatched(postponed=len(bundle.notices))
+
+
+def _sent(services: Services, claim: str, letters: Sequence[Letter]) -> Iterable[Dispatched]:
+    """Send the letters, as many at once as each route has connections."""
+    connections = {route.name: route.connections for route in services.routes}
+    by_route: dict[str, list[Letter]] = {}
+    for letter in letters:
+        by_route.setdefault(letter.route, []).append(letter)
+    if sum(connections[name] for name in by_route) <= 1:
+        return [_send(services, claim, letter) for letter in letters]
+    with ExitStack() as pools:
+        futures = []
+        for name, theirs in by_route.items():
+            pool = pools.enter_context(ThreadPoolExecutor(connections[name], f"route-{name}"))
+            futures += [pool.submit(_send, services, claim, letter) for letter in theirs]
+    return [future.result() for future in futures]
+
+
+def _send(services: Services, claim: str, letter: Letter) -> Dispatched:
+    bundle = letter.bundle
     with writing(services.engine) as c:
         begun = queue.begin_attempt(
             c,
             notice_ids=[notice.id for notice in bundle.notices],
             claim=claim,
-            gateway=services.gateway.name,
+            gateway=letter.route,
             client_reference=bundle.reference,
-            at=now,
+            at=services.clock(),
         )
     if begun is None:
         return Dispatched()
     attempt_id, ids = begun
     if len(ids) < len(bundle.notices):
-        bundle = replace(bundle, body=_body([n for n in bundle.notices if n.id in set(ids)]))
-    return _hand_over(services, claim, bundle, attempt_id)
+        body = joined_body([notice for notice in bundle.notices if notice.id in set(ids)])
+        letter = replace(letter, bundle=replace(bundle, body=body))
+    return _hand_over(services, claim, letter, attempt_id)
 
 
-def _postpone(services: Services, claim: str, bundle: Bundle, send_at: datetime) -> Dispatched:
-    zone = ZoneInfo(bundle.notices[0].zone or "UTC")
-    with writing(services.engine) as c:
-        queue.postpone(
-            c,
-            notice_ids=[notice.id for notice in bundle.notices],
-            claim=claim,
-            send_at=send_at,
-            day=send_at.astimezone(zone).date(),
-            reason="outside sending hours",
-        )
-    return Dispatched(postponed=len(bundle.notices))
-
-
-def _hand_over(services: Services, claim: str, bundle: Bundle, attempt_id: int) -> Dispatched:
+def _hand_over(services: Services, claim: str, letter: Letter, attempt_id: int) -> Dispatched:
+    bundle = letter.bundle
     first = bundle.notices[0]
     expires_at = min(notice.expires_at for notice in bundle.notices)
     message = Outgoing(first.number, bundle.body, bundle.reference, expires_at)
@@ -233,33 +195,36 @@ def _hand_over(services: Services, claim: str, bundle: Bundle, attempt_id: int) 
     reason: str | None = None
     again_at: datetime | None = None
     try:
-        carrier_reference = services.gateway.send(message).reference
+        carrier_reference = services.gateways[letter.route].send(message).reference
         outcome = Outcome.TAKEN
     except Refused as refusal:
         outcome, reason = Outcome.REFUSED, refusal.reason
     except TryLater as wait:
         outcome, reason = Outcome.LATER, wait.reason
-        again_at = _retry_at(services, first, wait.after_s)
+        again_at = _retry_at(services, letter, wait.after_s)
     except Unsure as doubt:
         outcome, reason = Outcome.UNSURE, doubt.reason
+    fared_well = outcome in (Outcome.TAKEN, Outcome.REFUSED)
     if outcome is Outcome.LATER and first.attempt_id is not None:
         # An earlier try may have got through, so this one must not become movable again.
         outcome = Outcome.UNSURE
     elif outcome is Outcome.LATER and again_at is None:
         outcome, reason = Outcome.REFUSED, f"given up after {first.tries} tries: {reason}"
+    now = services.clock()
     with writing(services.engine) as c:
         count = queue.end_attempt(
             c,
             attempt_id=attempt_id,
             claim=claim,
             outcome=outcome,
-            at=services.clock(),
+            at=now,
             carrier_reference=carrier_reference,
             reason=reason,
             send_again_at=again_at,
         )
+        note_route(c, services, letter.route, now, None if fared_well else reason or "")
     if reason is not None:
-        log.warning("attempt %s: %s (%s)", attempt_id, outcome.value, reason)
+        log.warning("attempt %s by %s: %s (%s)", attempt_id, letter.route, outcome.value, reason)
     return _counted(outcome, count)
 
 
@@ -300,13 +265,18 @@ def retry_wait_s(tries: int, first_s: float, cap_s: float, asked_s: float) -> fl
     return max(min(first_s * 2.0 ** (tries - 1), cap_s), asked_s)
 
 
-def _retry_at(services: Services, notice: ClaimedNotice, asked_s: float) -> datetime | None:
-    """When to try again, inside the hours; None when the tries are used up."""
-    settings = services.settings
+def _retry_at(services: Services, letter: Letter, asked_s: float) -> datetime | None:
+    """When to try again, inside the hours; None when the tries are used up.
+
+    While there is another route that was not tried yet, that is at once.
+    """
+    settings, notice = services.settings, letter.bundle.notices[0]
     if notice.tries >= settings.retry_attempts:
         return None
-    wait_s = retry_wait_s(notice.tries, settings.retry_first_s, settings.retry_cap_s, asked_s)
     now = services.clock()
+    if notice.tries < letter.routes:
+        return now
+    wait_s = retry_wait_s(notice.tries, settings.retry_first_s, settings.retry_cap_s, asked_s)
     # A carrier may ask for a wait that no clock can hold; the notice expires long before.
     at = now + timedelta(seconds=min(wait_s, 7 * 86_400))
-    return _outside_hours(services, notice, at) or at
+    return outside_hours(settings, notice, at) or at

@@ -209,7 +209,7 @@ def play(
         text = scenario.texts[n]
         body = written(text.text, first_rain)
         message = Incoming(f"scenario-{n}", text.sender, body.encode(), at)
-        received = receive(services, gateway=services.gateway.name, message=message)
+        received = receive(services, gateway=services.routes[0].name, message=message)
         yield PlayedText(at, text.sender, body, received)
     send_up_to(services, clock, until)
 

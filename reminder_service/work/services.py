@@ -14,6 +14,7 @@ from reminder_service.rules.loader import load_rulebook
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.rules.shipped import shipped_names, shipped_rulebook
 from reminder_service.settings import Settings
+from reminder_service.work.routes import Route, routes_of
 
 
 def utc_now() -> datetime:
@@ -28,7 +29,8 @@ class Services:
     Attributes
     ----------
     clock : answers the present instant, aware UTC; simulated in rehearsals and tests
-    gateways : by name; the settings' gateway is the one that notices leave by
+    gateways : by the name of their route
+    routes : which gateway carries which texts
     """
 
     engine: Engine
@@ -36,11 +38,13 @@ class Services:
     rulebook: Rulebook
     clock: Callable[[], datetime]
     gateways: Mapping[str, Gateway]
+    routes: tuple[Route, ...] = ()
 
-    @property
-    def gateway(self) -> Gateway:
-        """The gateway that notices leave by."""
-        return self.gateways[self.settings.gateway]
+    def __post_init__(self) -> None:
+        """Without routes, each gateway given is a route of its own."""
+        if not self.routes:
+            plain = tuple(Route(name=name, gateway=name) for name in self.gateways)
+            object.__setattr__(self, "routes", plain)
 
 
 def rulebook_named(name: str) -> Rulebook:
@@ -85,6 +89,8 @@ def make_services(
     """
     engine = make_engine(settings.database_url)
     upgrade(engine)
+    routes: tuple[Route, ...] = ()
     if gateways is None:
-        gateways = {settings.gateway: make_gateway(settings.gateway, settings.gateway_options)}
-    return Services(engine, settings, rulebook_named(settings.rulebook), clock, gateways)
+        routes = routes_of(settings)
+        gateways = {route.name: make_gateway(route.gateway, route.options) for route in routes}
+    return Services(engine, settings, rulebook_named(settings.rulebook), clock, gateways, routes)

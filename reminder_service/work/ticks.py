@@ -8,6 +8,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from reminder_service.records import inbound, ticks
 from reminder_service.records.engine import reading, writing
 from reminder_service.work.dispatch import dispatch_due, sweep
+from reminder_service.work.events import match_receipts
 from reminder_service.work.receive import work_inbound
 from reminder_service.work.services import Services
 
@@ -33,9 +34,13 @@ def work_left_inbound(services: Services) -> int:
 
 WORK: dict[str, Callable[[Services], object]] = {
     "dispatch": dispatch_due,
-    "sweep": sweep,
     "inbound": work_left_inbound,
+    "receipts": match_receipts,
+    "sweep": sweep,
 }
+
+EVERY_SWEEP = frozenset({"sweep"})
+"""Work that is done less often than the settings' tick."""
 
 
 def tick(services: Services, name: str) -> None:
@@ -76,7 +81,7 @@ def start_scheduler(services: Services) -> BackgroundScheduler:
         job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None},
     )
     for name in WORK:
-        seconds = services.settings.tick_s if name == "dispatch" else SWEEP_S
+        seconds = SWEEP_S if name in EVERY_SWEEP else services.settings.tick_s
         scheduler.add_job(tick, "interval", seconds=seconds, args=[services, name], id=name)
     scheduler.start()
     return scheduler

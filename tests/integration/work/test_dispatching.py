@@ -88,7 +88,7 @@ def test_tries_run_out(engine):
 def test_a_retry_never_falls_outside_the_hours(engine):
     programme, _ = a_due_programme(engine)
     programme.at("2026-12-05", "17:59")
-    programme.services.gateway._answers.extend([TryLater("busy", 600)])
+    programme.services.gateways["console"]._answers.extend([TryLater("busy", 600)])
     programme.text("GERM 20/11")
     programme.dispatch()
     for row in programme.rows(state="waiting"):
@@ -126,8 +126,8 @@ def test_doubt_that_is_not_cleared_stays_doubt(engine, answer):
     with writing(programme.services.engine) as c:
         queue.expire(c, programme.clock())
     # Only the reply is left to send, so the second answer is for it.
-    programme.services.gateway._answers.clear()
-    programme.services.gateway._answers.extend([answer])
+    programme.services.gateways["console"]._answers.clear()
+    programme.services.gateways["console"]._answers.extend([answer])
     programme.dispatch()
     assert programme.rows(stage="reply")[0]["state"] == "in doubt"
     assert gateway.offered[-1].body == programme.rows(stage="reply")[0]["body"]

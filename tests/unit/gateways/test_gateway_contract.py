@@ -3,10 +3,16 @@
 import io
 import json
 
+import pytest
+from chat_phone import ChatPhone
 from gateway_contract import Bench, GatewayContract
+from modem_on_pty import PlayedModem
+from own_prosody import OwnProsody, needs_prosody
 from scripted_gateway import ScriptedGateway
 
+from gateways.chat import ChatGateway
 from gateways.console import ConsoleGateway
+from gateways.modem import ModemGateway
 
 
 def console_bench(_folder):
@@ -39,3 +45,33 @@ class TestRecordingConsole(GatewayContract):
 
 class TestScripted(GatewayContract):
     bench = staticmethod(scripted_bench)
+
+
+class TestModem(GatewayContract):
+    @pytest.fixture
+    def bench_here(self, tmp_path):
+        modem = PlayedModem(tmp_path)
+        gateway = ModemGateway.from_options(
+            {"port": str(modem.port), "record": str(tmp_path / "parts.sqlite3")}
+        )
+        yield Bench(gateway, lambda: modem.arrived)
+        gateway.close()
+        modem.unplug()
+
+
+@pytest.fixture(scope="module")
+def chat_server(tmp_path_factory):
+    server = OwnProsody(tmp_path_factory.mktemp("prosody"))
+    yield server
+    server.stop()
+
+
+@needs_prosody
+class TestChat(GatewayContract):
+    @pytest.fixture
+    def bench_here(self, chat_server, tmp_path):
+        phone = ChatPhone(chat_server)
+        gateway = ChatGateway.from_options(chat_server.options(tmp_path))
+        yield Bench(gateway, phone.arrived)
+        gateway.close()
+        phone.close()

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from reminder_service.kinds import Stage
 from reminder_service.records.queue import ClaimedNotice
 from reminder_service.texts.segments import segments
-from reminder_service.work.dispatch import bundles, retry_wait_s
+from reminder_service.work.bundles import bundles
+from reminder_service.work.dispatch import retry_wait_s
 
 NOW = datetime(2026, 12, 5, 8, 0, tzinfo=UTC)
 

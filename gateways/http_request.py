@@ -1,0 +1,98 @@
+"""One message as the HTTP request that a profile asks for."""
+
+import json
+from collections.abc import Callable
+from datetime import datetime
+from urllib.parse import quote, urlencode
+
+from pydantic import JsonValue
+from requests import PreparedRequest, Request, RequestException
+
+from gateways.errors import Refused
+from gateways.gsm_letters import fits_gsm
+from gateways.http_profile import Profile
+from gateways.http_template import Scalar, filled, flat
+from gateways.http_times import written_time
+from gateways.protocol import Outgoing
+
+_AGENT = "reminder-service"
+
+
+def request_writer(profile: Profile) -> Callable[[Outgoing, datetime], PreparedRequest]:
+    """What makes a request of a message and the aware UTC instant at which it goes out.
+
+    It raises `gateways.errors.Refused` for a text that no request can hold.
+    """
+    fixed = {"User-Agent": _AGENT, **profile.request.headers}
+    in_headers, in_query, in_fields = (
+        _credentials(profile, place) for place in ("header", "query", "field")
+    )
+    basic = [each for each in profile.credentials if each.place == "basic"]
+    auth = (basic[0].user or "", basic[0].secret.get_secret_value()) if basic else None
+
+    def written(message: Outgoing, now: datetime) -> PreparedRequest:
+        values = _values(profile, message, now)
+        fields = filled(profile.request.fields, values)
+        headers = {name: flat(filled(each, values)).encode() for name, each in fixed.items()}
+        try:
+            kind, query, body = _parts(profile, {**_table(fields), **in_fields}, in_query)
+            request = Request(
+                profile.request.method,
+                _address(profile, values, query),
+                headers={**headers, **kind, **in_headers},
+                data=body,
+            ).prepare()
+        except (UnicodeError, RequestException):
+            raise Refused("the text holds letters that no request can hold") from None
+        if auth is not None:
+            request.prepare_auth((auth[0].encode(), auth[1].encode()))
+        return request
+
+    return written
+
+
+def _credentials(profile: Profile, place: str) -> dict[str, str]:
+    return {
+        each.name or "": each.prefix + each.secret.get_secret_value()
+        for each in profile.credentials
+        if each.place == place
+    }
+
+
+def _values(profile: Profile, message: Outgoing, now: datetime) -> dict[str, Scalar]:
+    request = profile.request
+    values: dict[str, Scalar] = {
+        "to": message.to,
+        "to_digits": message.to.removeprefix("+"),
+        "body": message.body,
+        "reference": message.reference,
+        "sender": request.sender or "",
+        "expires_at": written_time(message.expires_at, request.expires, now),
+    }
+    if request.coding is not None:
+        fits = fits_gsm(message.body)
+        values["coding"] = request.coding.gsm if fits else request.coding.unicode
+    return values
+
+
+def _table(fields: JsonValue) -> dict[str, JsonValue]:
+    return fields if isinstance(fields, dict) else {}
+
+
+def _parts(
+    profile: Profile, fields: dict[str, JsonValue], in_query: dict[str, str]
+) -> tuple[dict[str, str], dict[str, str], bytes | None]:
+    """Headers, query and body that hold the fields."""
+    if profile.request.format == "json":
+        return {"Content-Type": "application/json"}, in_query, json.dumps(fields).encode()
+    flattened = {name: flat(value) for name, value in fields.items()}
+    if profile.request.format == "form":
+        kind = {"Content-Type": "application/x-www-form-urlencoded"}
+        return kind, in_query, urlencode(flattened).encode()
+    return {}, {**flattened, **in_query}, None
+
+
+def _address(profile: Profile, values: dict[str, Scalar], query: dict[str, str]) -> str:
+    quoted = {name: quote(str(value), safe="") for name, value in values.items()}
+    address = profile.request.address.format_map(quoted)
+    return f"{address}{'&' if '?' in address else '?'}{urlencode(query)}" if query else address

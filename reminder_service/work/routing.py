@@ -1,0 +1,151 @@
+"""Which route each text goes by now: whom it serves, whether it is well, how fast it goes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import Connection
+
+from reminder_service.kinds import Stage
+from reminder_service.records import route_health
+from reminder_service.records.queue import ClaimedNotice
+from reminder_service.records.route_health import RouteHealth
+from reminder_service.settings import Settings
+from reminder_service.work.bundles import Bundle
+from reminder_service.work.hours import next_allowed
+from reminder_service.work.replan import sending_hours
+from reminder_service.work.routes import Route, serving
+from reminder_service.work.services import Services
+
+FAILURES_BORNE = 5
+"""Tries in a row that a carrier may leave untaken before its route rests (setting)."""
+
+FIRST_REST = timedelta(seconds=30)
+"""How long such a route rests first (setting)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A bundle with its route.
+
+    Attributes
+    ----------
+    bundle : the text
+    route : name of the route it goes by
+    routes : how many routes serve it
+    """
+
+    bundle: Bundle
+    route: str
+    routes: int
+
+
+Waiting = tuple[Bundle, datetime, str]
+"""A bundle that may not go now, when it may, and why."""
+
+
+def outside_hours(settings: Settings, notice: ClaimedNotice, now: datetime) -> datetime | None:
+    """When a notice may go out if not now; None if it may.
+
+    Replies answer a text just sent and go at any hour.
+
+    Parameters
+    ----------
+    settings : the programme's sending hours
+    notice : what is to go
+    now : aware UTC instant
+    """
+    if notice.stage is Stage.REPLY or notice.zone is None:
+        return None
+    at = next_allowed(now, sending_hours(settings, notice.zone))
+    return at if at > now else None
+
+
+def routed(
+    c: Connection, services: Services, made: Sequence[Bundle], now: datetime
+) -> tuple[list[Letter], list[Waiting], list[Bundle]]:
+    """Give each bundle the best route that is well and has a turn left.
+
+    Each further try of a notice goes by the next route that serves it, so that one carrier's bad
+    day does not hold it up. A text in doubt goes again by the route that had it.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    services : the routes
+    made : bundles, the most urgent first
+    now : aware UTC instant
+
+    Returns
+    -------
+    letters to send now, bundles to put off, and bundles that no route serves
+    """
+    fares = route_health.healths(c, [route.name for route in services.routes])
+    chosen: dict[str, list[Letter]] = {}
+    waiting: list[Waiting] = []
+    unserved: list[Bundle] = []
+    for bundle in made:
+        fitting = _fitting(services.routes, bundle)
+        well = [route for route in fitting if not _rests(fares.get(route.name), now)]
+        if not fitting:
+            unserved.append(bundle)
+        elif not well:
+            wakes = [fares[route.name].rests_until or now for route in fitting]
+            waiting.append((bundle, min(wakes), "every route that serves it rests"))
+        else:
+            tries = max(bundle.notices[0].tries, 1)
+            route = well[(tries - 1) % len(well)]
+            letter = Letter(bundle, route.name, len(fitting))
+            chosen.setdefault(route.name, []).append(letter)
+    letters: list[Letter] = []
+    for route in services.routes:
+        ready, late = _in_turn(c, route, chosen.get(route.name, []), now)
+        letters += ready
+        waiting += late
+    return letters, waiting, unserved
+
+
+def _fitting(routes: Sequence[Route], bundle: Bundle) -> list[Route]:
+    first = bundle.notices[0]
+    if first.gateway is not None:
+        return [route for route in routes if route.name == first.gateway]
+    return serving(routes, first.number, first.ward, first.language)
+
+
+def _rests(health: RouteHealth | None, now: datetime) -> bool:
+    return health is not None and health.rests_until is not None and health.rests_until > now
+
+
+def _in_turn(
+    c: Connection, route: Route, letters: Sequence[Letter], now: datetime
+) -> tuple[list[Letter], list[Waiting]]:
+    """Letters that the route's pace and day's limit allow now; the rest one gap apart."""
+    if not letters or (not route.gap and route.per_day is None):
+        return list(letters), []
+    granted, next_at = route_health.take_turns(
+        c, route.name, now, len(letters), route.gap, route.per_day
+    )
+    late: list[Waiting] = [
+        (letter.bundle, next_at + place * route.gap, f"route {route.name} is at its limit")
+        for place, letter in enumerate(letters[granted:])
+    ]
+    return list(letters[:granted]), late
+
+
+def note_route(
+    c: Connection, services: Services, route: str, now: datetime, failure: str | None
+) -> None:
+    """Note how a route fared with one text.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    services : the services
+    route : its name
+    now : aware UTC instant
+    failure : why the carrier did not take it; None if it answered
+    """
+    if failure is None:
+        route_health.note_taken(c, route)
+    else:
+        route_health.note_failure(c, route, now, failure, FAILURES_BORNE, FIRST_REST)
