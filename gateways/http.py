@@ -17,8 +17,8 @@ from gateways.http_profile import Profile, load_profile
 from gateways.http_request import request_writer
 from gateways.protocol import Abilities, Callback, Event, Outgoing, Taken
 
-# What that logger tells holds addresses, and an address may hold a secret, a number or a text.
-logging.getLogger("urllib3.connectionpool").setLevel(logging.CRITICAL)
+# What those loggers tell holds addresses, and one may hold a secret, a number or a text.
+logging.getLogger("urllib3").setLevel(logging.CRITICAL)
 
 _SHORTEST_HIDDEN = 4
 """Letters of the shortest part that is hidden from reasons: less stands in every answer."""
