@@ -96,7 +96,7 @@ def test_other_methods_are_refused(client, carrier, method):
 
 
 def test_routes_show_how_they_fare(lead, coordinator):
-    assert "Nothing has gone by it yet" in lead.client.get("/routes").text
+    assert "no trouble on record" in lead.client.get("/routes").text
     assert "Send a test text" not in coordinator.client.get("/routes").text
 
 
