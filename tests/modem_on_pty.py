@@ -218,7 +218,7 @@ def deliver_pdu(
         coding, skipped = 0, (len(header) * 8 + 6) // 7
         data = header + other.packSeptets(septets, padBits=len(header) * 8 % 7)
         length = skipped + len(septets)
-    except ValueError:
+    except (ValueError, TypeError):  # no GSM letter; its table stumbles over one of them
         coding, data = 8, header + text.encode("utf-16-be", "surrogatepass")
         length = len(data)
     return _hex(
