@@ -11,7 +11,7 @@ from requests import PreparedRequest, Request, RequestException
 from gateways.errors import Refused
 from gateways.gsm_letters import fits_gsm
 from gateways.http_profile import Profile
-from gateways.http_template import Scalar, filled, flat
+from gateways.http_template import Scalar, filled, flat, placeholders
 from gateways.http_times import written_time
 from gateways.protocol import Outgoing
 
@@ -93,6 +93,7 @@ def _parts(
 
 
 def _address(profile: Profile, values: dict[str, Scalar], query: dict[str, str]) -> str:
-    quoted = {name: quote(str(value), safe="") for name, value in values.items()}
-    address = profile.request.address.format_map(quoted)
+    address = profile.request.address
+    quoted = {name: quote(str(values[name]), safe="") for name in placeholders(address)}
+    address = address.format_map(quoted)
     return f"{address}{'&' if '?' in address else '?'}{urlencode(query)}" if query else address

@@ -35,7 +35,7 @@ def read_time(written: str, form: str, zone: ZoneInfo) -> datetime:
     Examples
     --------
     >>> read_time("1795000000", "epoch-s", ZoneInfo("UTC")).isoformat()
-    '2026-11-18T12:26:40+00:00'
+    '2026-11-18T11:06:40+00:00'
     """
     try:
         if form in _STEPS:

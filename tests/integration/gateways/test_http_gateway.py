@@ -13,6 +13,8 @@ from urllib.parse import parse_qs, parse_qsl, urlsplit
 import pytest
 import trustme
 from http_carrier import HttpCarrier, Reply, http_profile, text
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from gateways.errors import Refused, TryLater, Unsure
 from gateways.http import HttpGateway
@@ -415,6 +417,15 @@ def endless(start):
     return raw
 
 
+STARTS = [
+    b"",
+    b"HTTP/1.1 200 OK\r\n",
+    b"HTTP/1.1 200 OK\r\n\r\n",
+    b"HTTP/1.1 429 Slow\r\nRetry-After: ",
+    b"HTTP/1.1 200 OK\r\nContent-Length: ",
+    b"HTTP/1.1 200 OK\r\nTransfer-Encoding: chunked\r\n\r\n",
+    b"HTTP/1.1 200 OK\r\nContent-Encoding: gzip\r\n\r\n\x1f\x8b",
+]
 FAST = {"limits": {"read_s": 0.25, "total_s": 0.5}}
 
 
@@ -462,6 +473,18 @@ class TestFaults:
         answer = outcome(Reply(raw=raw), **FAST)
 
         assert type(answer) is Unsure and monotonic() - began < 2
+
+    @settings(max_examples=60)
+    @given(start=st.sampled_from(STARTS), rest=st.binary(max_size=120))
+    def test_any_bytes_are_one_of_the_four_outcomes(self, start, rest):
+        with HttpCarrier(Reply(raw=lambda wait: [start + rest])) as carrier:
+            gateway = HttpGateway(http_profile(carrier.address, **FAST))
+            try:
+                assert gateway.send(text("r1")).reference
+            except (Refused, TryLater, Unsure) as error:
+                assert error.reason
+            finally:
+                gateway.close()
 
     def test_a_broken_answer_may_be_later_where_references_are_honoured(self, outcome):
         answer = outcome(Reply(raw=lambda wait: []), answer={"lost": "later"})

@@ -6,12 +6,14 @@ import json
 import pytest
 from chat_phone import ChatPhone
 from gateway_contract import Bench, GatewayContract
+from http_carrier import HttpCarrier, http_profile
 from modem_on_pty import PlayedModem
 from own_prosody import OwnProsody, needs_prosody
 from scripted_gateway import ScriptedGateway
 
 from gateways.chat import ChatGateway
 from gateways.console import ConsoleGateway
+from gateways.http import HttpGateway
 from gateways.modem import ModemGateway
 
 
@@ -45,6 +47,19 @@ class TestRecordingConsole(GatewayContract):
 
 class TestScripted(GatewayContract):
     bench = staticmethod(scripted_bench)
+
+
+class TestHttp(GatewayContract):
+    @pytest.fixture
+    def bench_here(self, tmp_path):
+        with HttpCarrier() as carrier:
+            gateway = HttpGateway(http_profile(carrier.address, tmp_path))
+
+            def arrived():
+                return [(each.json["number"], each.json["text"]) for each in carrier.taken.values()]
+
+            yield Bench(gateway, arrived)
+            gateway.close()
 
 
 class TestModem(GatewayContract):
