@@ -205,6 +205,10 @@ class PlayedModem:
             os.write(self._master, octets[start : start + 20])
 
 
+WRONG_LETTERS = frozenset("§`ÿ")
+"""Letters that the other package's GSM 7-bit table has wrong; they are delivered as UCS-2."""
+
+
 def deliver_pdu(
     sender: str,
     text: str,
@@ -214,11 +218,13 @@ def deliver_pdu(
     """A text as a service centre delivers it; ``place``: id, parts, number."""
     header = b"" if place is None else bytes([5, 0, 3, *place])
     try:
+        if set(text) & WRONG_LETTERS:
+            raise ValueError("letters that its table has wrong")
         septets = other.encodeGsm7(text)
         coding, skipped = 0, (len(header) * 8 + 6) // 7
         data = header + other.packSeptets(septets, padBits=len(header) * 8 % 7)
         length = skipped + len(septets)
-    except (ValueError, TypeError):  # no GSM letter; its table stumbles over one of them
+    except ValueError:
         coding, data = 8, header + text.encode("utf-16-be", "surrogatepass")
         length = len(data)
     return _hex(

@@ -43,7 +43,8 @@ def read_elsewhere(parts):
 
 @given(st.one_of(gsm_texts, any_texts))
 def test_another_package_reads_what_we_write(body):
-    body = body.replace("\x0c", "^")  # its reader loses a form feed, which GSM 7-bit has
+    # Its reader loses a form feed, which GSM 7-bit has, and an @ (septet 0) at the end of a part.
+    body = body.replace("\x0c", "^").replace("@", "a")
     assert read_elsewhere(parts_of(body)) == body
 
 
