@@ -71,6 +71,7 @@ def events_reader(callbacks: Callbacks) -> Callable[[Callback], Sequence[Event]]
     check = checker(callbacks.check)
 
     def events(callback: Callback) -> Sequence[Event]:
+        """Events of one call, once its check has passed."""
         check(callback)
         found: list[Event] = []
         faults: list[str] = []

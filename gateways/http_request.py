@@ -31,6 +31,7 @@ def request_writer(profile: Profile) -> Callable[[Outgoing, datetime], PreparedR
     auth = (basic[0].user or "", basic[0].secret.get_secret_value()) if basic else None
 
     def written(message: Outgoing, now: datetime) -> PreparedRequest:
+        """The request that hands one message over."""
         values = _values(profile, message, now)
         fields = filled(profile.request.fields, values)
         headers = {name: flat(filled(each, values)).encode() for name, each in fixed.items()}

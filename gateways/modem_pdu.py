@@ -206,6 +206,7 @@ class _Reader:
         self._at = 0
 
     def take(self, count: int) -> bytes:
+        """The next octets; a PDU that ends before them is refused."""
         taken = self._octets[self._at : self._at + count]
         if len(taken) < count:
             raise ValueError(f"it ends at octet {len(self._octets)}")

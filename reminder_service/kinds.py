@@ -86,17 +86,6 @@ class NoticeState(StrEnum):
 MOVABLE = frozenset({NoticeState.PLANNED, NoticeState.HELD, NoticeState.WAITING})
 """States in which nothing has left us yet, so a new plan may move, reword or withdraw."""
 
-SENT = frozenset(
-    {
-        NoticeState.CLAIMED,
-        NoticeState.HANDED_OVER,
-        NoticeState.DELIVERED,
-        NoticeState.UNDELIVERED,
-        NoticeState.IN_DOUBT,
-    }
-)
-"""States in which the text left us or may have left us: never sent again for the same stage."""
-
 FINAL = frozenset(
     {
         NoticeState.HANDED_OVER,

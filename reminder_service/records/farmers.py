@@ -185,12 +185,6 @@ def _added(what: str, key: str, id_: int | None) -> int:
     return id_
 
 
-def phone_by_number(c: Connection, number: PhoneNumber) -> Phone | None:
-    """The phone with a number, if we know it. Index: uq_phones_number."""
-    found = c.execute(select(t.phones).where(t.phones.c.number == number)).one_or_none()
-    return None if found is None else Phone(found.id, found.number, found.stopped_at)
-
-
 def phone_for(c: Connection, number: PhoneNumber) -> Phone:
     """The phone with a number, found or made. Index: uq_phones_number."""
     insert_once(c, t.phones, {"number": number})
@@ -222,11 +216,6 @@ def open_plots_of_phone(c: Connection, phone_id: int) -> list[PlotOnPhone]:
     return sorted(found, key=lambda plot: (_natural(plot.plot_number), plot.season_id))
 
 
-def seasons_of_phone(c: Connection, phone_id: int) -> list[SeasonId]:
-    """The open seasons of the plots that a phone serves; as `open_plots_of_phone`."""
-    return [plot.season_id for plot in open_plots_of_phone(c, phone_id)]
-
-
 def season(c: Connection, season_id: SeasonId) -> SeasonForPlanning:
     """One season as it is now. Index: primary key.
 
@@ -249,12 +238,6 @@ def lock_season(c: Connection, season_id: SeasonId) -> SeasonForPlanning:
         There is no such season.
     """
     return _season(c, season_id, _seasons().with_for_update(of=t.seasons))
-
-
-def open_season_ids(c: Connection, after: int, limit: int) -> list[SeasonId]:
-    """Ids of open seasons above one, in order: a walk through all in pieces. Index: primary key."""
-    wanted = select(t.seasons.c.id).where(t.seasons.c.id > after, _is_open())
-    return list(c.execute(wanted.order_by(t.seasons.c.id).limit(limit)).scalars())
 
 
 def mark_planned(c: Connection, season_id: SeasonId, rulebook: str, at: datetime) -> None:

@@ -29,7 +29,6 @@ __all__ = [
     "claim_in_doubt",
     "end_attempt",
     "expire",
-    "let_go",
     "next_due_at",
     "postpone",
     "refuse",
@@ -204,16 +203,6 @@ def refuse(
     ended = unclaimed(back_to(NoticeState.REFUSED), reason=reason, changed_at=at)
     which = _is_ours(notice_ids, claim)
     return c.execute(update(notices).where(which).values(ended)).rowcount
-
-
-def let_go(c: Connection, notice_ids: Sequence[int], claim: str) -> int:
-    """Give claimed notices back, for which nothing was tried, as they were. Index: primary key.
-
-    Returns
-    -------
-    how many were given back
-    """
-    return _give_back(c, _is_ours(notice_ids, claim), {})
 
 
 def _give_back(c: Connection, which: ColumnElement[bool], later: dict[str, object]) -> int:

@@ -136,6 +136,7 @@ def _reason(season: _Season, rule: TaskRule, bound: Bound, number: int) -> Reaso
     """Day of one bound; where a task it counts from has a gap, what is missing for that task."""
 
     def anchor_of(start: str) -> tuple[Anchor | None, int]:
+        """The day that a bound counts from, if it is known, and its round."""
         name = start.partition(".")[0]
         round_number = number if name in (rule.name, rule.for_each) else 1
         return season.anchors.get((start, round_number)), round_number

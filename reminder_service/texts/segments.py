@@ -1,6 +1,6 @@
 """How many segments a text takes on the air, and how texts share them."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -123,39 +123,6 @@ def is_gsm(body: str) -> bool:
     3GPP TS 23.038.
     """
     return all(char in BASIC or char in EXTENSION for char in body)
-
-
-def joined(texts: Sequence[str], limit_segments: int) -> list[str]:
-    """Texts put together in order, as many into one as fit the limit.
-
-    A text that is over the limit by itself stays alone and whole. Empty texts are left out.
-
-    Parameters
-    ----------
-    texts : in the order they are to be read
-    limit_segments : most segments of one text, 1 or more
-
-    Returns
-    -------
-    the texts to send, in order
-
-    References
-    ----------
-    Arithmetic.
-
-    Examples
-    --------
-    >>> joined(["Thin by Sat 12 Dec.", "Weed."], limit_segments=1)
-    ['Thin by Sat 12 Dec. Weed.']
-    """
-    groups: list[str] = []
-    for text in filter(None, texts):
-        longer = f"{groups[-1]}{BETWEEN}{text}" if groups else text
-        if groups and segments(longer).segments <= limit_segments:
-            groups[-1] = longer
-        else:
-            groups.append(text)
-    return groups
 
 
 def _counted(

@@ -80,6 +80,7 @@ def hold_season(services: Services, season_id: SeasonId, person: Person) -> list
     """
 
     def all_of_it(c: Connection, at: datetime) -> list[int]:
+        """Hold what is still movable of the season."""
         rows = plans.notices_of_season(c, season_id)
         ids = [row.id for row in rows if row.state in MOVABLE]
         return queue_by_hand.hold(c, ids, person.id, at)

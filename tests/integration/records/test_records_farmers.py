@@ -96,27 +96,19 @@ def test_plots_come_in_the_order_people_count(c):
 
 def test_only_the_latest_season_of_a_plot_is_open(c, season):
     later = another_season(c, season.plot_id, "2027/28", date(2027, 10, 1))
-    assert farmers.seasons_of_phone(c, season.phones[0].id) == [later]
-    assert farmers.open_season_ids(c, 0, 10) == [later]
+    open_plots = farmers.open_plots_of_phone(c, season.phones[0].id)
+    assert [plot.season_id for plot in open_plots] == [later]
 
 
 def test_a_closed_season_is_not_open(c, season):
     c.execute(update(t.seasons).values(closed_at=NOW))
-    assert farmers.seasons_of_phone(c, season.phones[0].id) == []
-    assert farmers.open_season_ids(c, 0, 10) == []
-
-
-def test_open_seasons_are_walked_in_pieces(c):
-    ids = [a_season(c, number) for number in (1, 2, 3)]
-    first = farmers.open_season_ids(c, 0, 2)
-    assert first == ids[:2] and farmers.open_season_ids(c, first[-1], 2) == ids[2:]
+    assert farmers.open_plots_of_phone(c, season.phones[0].id) == []
 
 
 def test_a_phone_is_found_or_made(c):
-    assert farmers.phone_by_number(c, phone_number(9)) is None
     made = farmers.phone_for(c, phone_number(9))
     assert farmers.phone_for(c, phone_number(9)) == made
-    assert farmers.phone_by_number(c, phone_number(9)) == made
+    assert made.number == phone_number(9) and made.stopped_at is None
 
 
 def test_threads_that_make_one_phone_get_the_same(engine):

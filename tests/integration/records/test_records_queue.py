@@ -177,7 +177,6 @@ def test_a_notice_under_way_is_not_given_back(c, ids):
     claim(c)
     begin(c, ids)
     later = {"send_at": NOW + HOUR, "day": date(2026, 12, 6)}
-    assert queue.let_go(c, ids, "ours") == 0
     assert queue.postpone(c, notice_ids=ids, claim="ours", **later) == 0
     assert states(c, ids) == [NoticeState.CLAIMED] * 2
 
@@ -276,14 +275,6 @@ def test_a_notice_is_never_postponed_beyond_its_expiry(c, ids):
     assert row_of(c, ids[0]).send_at == NOW + 48 * HOUR
 
 
-def test_a_notice_let_go_is_as_it_was(c, ids):
-    before = row_of(c, ids[0])
-    claim(c)
-    assert queue.let_go(c, ids, "theirs") == 0 and queue.let_go(c, ids, "ours") == 2
-    after = row_of(c, ids[0])
-    assert (after.state, after.tries, after.send_at) == ("planned", 0, before.send_at)
-
-
 # Leases
 
 
@@ -349,8 +340,6 @@ def test_only_the_gateway_that_had_a_text_knows_its_reference(c, ids, gateway, f
 
 def give_back(c, ids, way: str) -> None:
     match way:
-        case "let go":
-            queue.let_go(c, ids, "again")
         case "postponed":
             later = {"send_at": NOW + HOUR, "day": date(2026, 12, 6)}
             queue.postpone(c, notice_ids=ids, claim="again", **later)

@@ -243,14 +243,6 @@ class Queue(RuleBasedStateMachine):
         assert done == len(at_rest)
         self.drop(at_rest)
 
-    @precondition(lambda self: self.holders)
-    @rule(pick=st.integers(0, 99))
-    def let_go(self, pick):
-        token, ids = self.worker(pick)
-        at_rest = self.at_rest(ids)
-        assert queue.let_go(self.c, ids, token) == len(at_rest)
-        self.drop(at_rest)
-
     # What time does
 
     @rule(wait=SOON)

@@ -18,8 +18,10 @@ def test_carries_its_fields_through_a_process_boundary() -> None:
 
 
 @pytest.mark.parametrize("edge", [1, 6])
-def test_both_ends_of_a_range_are_taken(edge: int) -> None:
+def test_both_ends_of_a_range_are_taken_and_the_next_are_not(edge: int) -> None:
     check_within("doses", edge, 1, 6, "doses")
+    with pytest.raises(OutOfRange):
+        check_within("doses", edge + (1 if edge == 6 else -1), 1, 6, "doses")
 
 
 @pytest.mark.parametrize("outside", [0, 7, float("nan"), float("inf"), float("-inf")])

@@ -7,7 +7,7 @@ import smsutil
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reminder_service.texts.segments import BASIC, EXTENSION, joined, parts, segments
+from reminder_service.texts.segments import BASIC, EXTENSION, parts, segments
 
 GSM_CHARS = sorted(BASIC | EXTENSION)
 WIDE_CHARS = [
@@ -108,20 +108,3 @@ def test_parts_hold_every_character_whole(widths: list[int], room: int) -> None:
     count = parts(widths, room)
     assert sum(widths) <= count * room
     assert count == 0 or sum(widths) > (count - 1) * (room - 1)
-
-
-@given(st.lists(st.text("abc €", max_size=120), max_size=8), st.integers(1, 3))
-def test_joining_keeps_every_text_in_order(texts: list[str], limit: int) -> None:
-    assert " ".join(joined(texts, limit)) == " ".join(filter(None, texts))
-
-
-@given(st.lists(st.text("abc €", min_size=1, max_size=120), max_size=8), st.integers(1, 3))
-def test_joined_texts_stay_in_the_limit_unless_one_alone_is_over(
-    texts: list[str], limit: int
-) -> None:
-    for text in joined(texts, limit):
-        assert segments(text).segments <= limit or text in texts
-
-
-def test_joining_starts_a_new_text_where_the_limit_is_reached() -> None:
-    assert joined(["a" * 100, "b" * 59, "c"], 1) == ["a" * 100 + " " + "b" * 59, "c"]
