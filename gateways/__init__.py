@@ -1,1 +1,1 @@
-"""What carries notices out and texts in: one small protocol, one module a gateway."""
+"""What carries notices out and texts in: one small protocol, one folder a gateway."""

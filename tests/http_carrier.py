@@ -10,7 +10,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from ssl import SSLContext
 
-from gateways.http_profile import Profile
+from gateways.http.profile import Profile
 from gateways.protocol import Outgoing
 
 Waiting = Callable[[float], bool]

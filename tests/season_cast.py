@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Engine, select
 
-from gateways.console import ConsoleGateway
+from gateways.console.gateway import ConsoleGateway
 from gateways.protocol import Gateway, Incoming, Outgoing, Taken
 from reminder_service.kinds import PhoneNumber, SeasonId
 from reminder_service.records import farmers

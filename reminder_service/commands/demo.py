@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from gateways.console import ConsoleGateway
+from gateways.console.gateway import ConsoleGateway
 from gateways.protocol import Outgoing, Taken
 from reminder_service.commands.answers import dumped, json_option
 from reminder_service.commands.serving import check_port_free, serve_until_stopped

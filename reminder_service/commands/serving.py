@@ -10,7 +10,7 @@ from collections.abc import Iterable
 import click
 from waitress.server import create_server
 
-from gateways.console import ConsoleGateway
+from gateways.console.gateway import ConsoleGateway
 from gateways.protocol import Incoming, Listening
 from reminder_service.commands.answers import BadInput
 from reminder_service.settings import Settings

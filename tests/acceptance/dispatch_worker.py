@@ -7,7 +7,7 @@ import sys
 from datetime import datetime
 from pathlib import Path
 
-from gateways.console import ConsoleGateway
+from gateways.console.gateway import ConsoleGateway
 from reminder_service.settings import Settings
 from reminder_service.work.dispatch import dispatch_due, sweep
 from reminder_service.work.services import make_services

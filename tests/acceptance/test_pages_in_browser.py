@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 from werkzeug.serving import make_server
 
-from gateways.console import ConsoleGateway
+from gateways.console.gateway import ConsoleGateway
 from reminder_service.settings import Settings
 from reminder_service.web.app import create_app
 from reminder_service.work.scenario import SettableClock, load_scenario, play, read_scenario

@@ -27,7 +27,7 @@ from time import perf_counter
 import requests
 from requests.adapters import HTTPAdapter
 
-from gateways.http import HttpGateway
+from gateways.http.gateway import HttpGateway
 from gateways.protocol import Outgoing
 
 EXPIRES_AT = datetime.now(UTC) + timedelta(hours=4)

@@ -11,7 +11,7 @@ import pytest
 from chat_phone import ChatPhone
 from own_prosody import DOMAIN, US, OwnProsody, needs_prosody
 
-from gateways.chat import ChatGateway
+from gateways.chat.gateway import ChatGateway
 from gateways.errors import BadOption, Refused, TryLater, Unsure
 from gateways.protocol import Incoming, Listening, Outgoing, Receipt, ReceiptState
 

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gateways.errors import Refused, TryLater, Unsure
-from gateways.http import HttpGateway
+from gateways.http.gateway import HttpGateway
 from gateways.protocol import Taken
 
 NOW = datetime(2026, 12, 12, 12, 0, tzinfo=UTC)
@@ -690,7 +690,7 @@ class TestAddressGuard:
         assert (reached, lookups["asked"]) == ([("11.22.33.44", 80)], ["api.carrier.example"])
 
     def test_every_new_connection_is_checked(self, carrier, gateway_of, lookups, monkeypatch):
-        monkeypatch.setattr("gateways.http_connection.is_public", lambda ip: ip == "127.0.0.1")
+        monkeypatch.setattr("gateways.http.connection.is_public", lambda ip: ip == "127.0.0.1")
         lookups["api.carrier.example"] = [["127.0.0.1"], ["127.0.0.2"]]
         gateway = gateway_of(
             f"http://api.carrier.example:{carrier.port}/", allow_private_addresses=False

@@ -8,9 +8,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from modem_on_pty import PlayedModem, deliver_pdu, status_report_pdu
 
-from gateways import modem_at, modem_link
 from gateways.errors import BadOption, Refused, TryLater, Unsure
-from gateways.modem import ModemGateway
+from gateways.modem import at as modem_at
+from gateways.modem import link as modem_link
+from gateways.modem.gateway import ModemGateway
 from gateways.protocol import Incoming, Listening, Outgoing, Receipt, ReceiptState
 
 PHONE = "+447700900001"

@@ -11,10 +11,10 @@ from modem_on_pty import PlayedModem
 from own_prosody import OwnProsody, needs_prosody
 from scripted_gateway import ScriptedGateway
 
-from gateways.chat import ChatGateway
-from gateways.console import ConsoleGateway
-from gateways.http import HttpGateway
-from gateways.modem import ModemGateway
+from gateways.chat.gateway import ChatGateway
+from gateways.console.gateway import ConsoleGateway
+from gateways.http.gateway import HttpGateway
+from gateways.modem.gateway import ModemGateway
 
 
 def console_bench(_folder):

@@ -7,7 +7,7 @@ import pytest
 from smsutil import is_valid_gsm
 
 from gateways.gsm_letters import fits_gsm
-from gateways.http_connection import is_public
+from gateways.http.connection import is_public
 
 PARTS = ("answers", "connection", "fields", "template", "times")
 
@@ -62,7 +62,7 @@ def test_letters_of_gsm_are_those_of_another_package():
     assert [each for each in letters if fits_gsm(each) != is_valid_gsm(each)] == []
 
 
-@pytest.mark.parametrize("part", [*(f"http_{name}" for name in PARTS), "gsm_letters"])
+@pytest.mark.parametrize("part", [*(f"http.{name}" for name in PARTS), "gsm_letters"])
 def test_examples_in_docstrings_hold(part):
     failed, tried = doctest.testmod(importlib.import_module(f"gateways.{part}"))
 

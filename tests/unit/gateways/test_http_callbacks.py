@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gateways.errors import Forged, Unreadable
-from gateways.http import HttpGateway
+from gateways.http.gateway import HttpGateway
 from gateways.protocol import Callback, Incoming, Receipt, ReceiptState
 
 NOW = datetime(2026, 12, 12, 12, 0, tzinfo=UTC)

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from gateways.errors import BadOption
-from gateways.http import HttpGateway
-from gateways.http_profile import load_profile
+from gateways.http.gateway import HttpGateway
+from gateways.http.profile import load_profile
 from gateways.protocol import Abilities, CalledBack
 
 EXAMPLE = Path(__file__).parents[3] / "deploy" / "profiles" / "example-http.toml"

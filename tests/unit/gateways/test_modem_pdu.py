@@ -10,7 +10,7 @@ from modem_on_pty import deliver_pdu, status_report_pdu
 from smsutil import split
 from smsutil.codecs import GSM_BASIC_CHARSET
 
-from gateways.modem_pdu import (
+from gateways.modem.pdu import (
     Alphabet,
     BadPdu,
     Deliver,

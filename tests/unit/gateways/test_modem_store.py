@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 from modem_on_pty import deliver_pdu, status_report_pdu
 
-from gateways.modem_store import UNREADABLE, Stored, status_reports, stored_pdus, texts
+from gateways.modem.store import UNREADABLE, Stored, status_reports, stored_pdus, texts
 
 SENDER = "+447700900002"
 NOW = datetime(2026, 12, 1, 10, 0, tzinfo=UTC)

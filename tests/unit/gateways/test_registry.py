@@ -5,7 +5,7 @@ import sys
 import pytest
 from gateway_contract import message
 
-from gateways.console import ConsoleGateway
+from gateways.console.gateway import ConsoleGateway
 from gateways.errors import BadGateway, BadOption, UnknownGateway
 from gateways.registry import gateway_names, make_gateway
 

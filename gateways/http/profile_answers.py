@@ -4,7 +4,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from gateways.http_profile_parts import Strict, Text, Words, one_group
+from gateways.http.profile_parts import Strict, Text, Words, one_group
 
 Verdict = Literal["taken", "refused", "later", "unsure"]
 

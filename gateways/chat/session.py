@@ -13,7 +13,7 @@ from slixmpp.stanza import Message
 from slixmpp.xmlstream.handler import Callback
 from slixmpp.xmlstream.matcher import MatchXPath
 
-from gateways.chat_options import ChatOptions
+from gateways.chat.options import ChatOptions
 from gateways.errors import GatewayError, Refused, TryLater, Unsure
 
 _log = logging.getLogger(__name__)

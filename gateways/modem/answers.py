@@ -1,7 +1,7 @@
 """What a modem's error numbers mean for the message that was to be sent."""
 
 from gateways.errors import Refused, TryLater, Unsure
-from gateways.modem_at import Failed
+from gateways.modem.at import Failed
 
 _NEVER = frozenset({1, 95, 96, 97, 99, 111})
 """Unassigned number, and messages that make no sense to the network (3GPP TS 24.011, E-2).

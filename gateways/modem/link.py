@@ -8,10 +8,10 @@ from contextlib import contextmanager
 from threading import Event, Lock
 
 from gateways.errors import GatewayError, TryLater
-from gateways.modem_at import Line
-from gateways.modem_options import ModemOptions
-from gateways.modem_pin import unlock
-from gateways.modem_record import ModemRecord
+from gateways.modem.at import Line
+from gateways.modem.options import ModemOptions
+from gateways.modem.pin import unlock
+from gateways.modem.record import ModemRecord
 
 _log = logging.getLogger(__name__)
 
@@ -27,7 +27,7 @@ class ModemLink:
 
     Parameters
     ----------
-    on_news : see `gateways.modem_at.Line`
+    on_news : see `gateways.modem.at.Line`
 
     Attributes
     ----------
@@ -82,7 +82,7 @@ class ModemLink:
         line.close()
 
     def close(self) -> None:
-        """Let go of the port; whoever waits for an answer gets `gateways.modem_at.Unplugged`."""
+        """Let go of the port; whoever waits for an answer gets `gateways.modem.at.Unplugged`."""
         self._closing.set()
         line = self._line
         if line is not None:

@@ -9,9 +9,9 @@ from pydantic import Field, JsonValue, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
 from gateways.errors import BadOption
-from gateways.http_profile_answers import Answer
-from gateways.http_profile_callbacks import Callbacks
-from gateways.http_profile_parts import (
+from gateways.http.profile_answers import Answer
+from gateways.http.profile_callbacks import Callbacks
+from gateways.http.profile_parts import (
     Address,
     HeaderName,
     Printable,
@@ -21,7 +21,7 @@ from gateways.http_profile_parts import (
     TimeToWrite,
     is_header_name,
 )
-from gateways.http_template import Scalar, placeholders
+from gateways.http.template import Scalar, placeholders
 
 _IN_HEADERS = frozenset({"to", "to_digits", "reference", "sender", "expires_at", "coding"})
 _IN_ADDRESS = frozenset({"to", "to_digits", "reference"})

@@ -9,7 +9,7 @@ from pathlib import Path
 from threading import Lock
 from typing import TextIO
 
-from gateways.console_record import MessageRecord
+from gateways.console.record import MessageRecord
 from gateways.errors import BadOption, TryLater, Unsure
 from gateways.protocol import Abilities, Incoming, Outgoing, Taken
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from gateways.modem_pdu import BadPdu, Deliver, StatusReport, body_of, read_pdu
+from gateways.modem.pdu import BadPdu, Deliver, StatusReport, body_of, read_pdu
 from gateways.protocol import Incoming
 
 PARTS_WAIT = timedelta(days=1)

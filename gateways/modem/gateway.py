@@ -9,13 +9,13 @@ from datetime import UTC, datetime
 from threading import Event as Signal
 
 from gateways.errors import BadOption, Refused, TryLater, Unsure
-from gateways.modem_answers import verdict
-from gateways.modem_at import Failed, Line, NoAnswer, Unplugged
-from gateways.modem_link import ModemLink
-from gateways.modem_listener import ModemListener
-from gateways.modem_options import ModemOptions, modem_options
-from gateways.modem_pdu import Submit, TooLong, submits
-from gateways.modem_record import ModemRecord
+from gateways.modem.answers import verdict
+from gateways.modem.at import Failed, Line, NoAnswer, Unplugged
+from gateways.modem.link import ModemLink
+from gateways.modem.listener import ModemListener
+from gateways.modem.options import ModemOptions, modem_options
+from gateways.modem.pdu import Submit, TooLong, submits
+from gateways.modem.record import ModemRecord
 from gateways.protocol import Abilities, Event, Outgoing, Taken
 
 _log = logging.getLogger(__name__)
@@ -51,7 +51,7 @@ class ModemGateway:
 
         Parameters
         ----------
-        options : see `gateways.modem_options.modem_options`
+        options : see `gateways.modem.options.modem_options`
 
         Raises
         ------

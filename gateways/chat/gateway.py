@@ -14,8 +14,8 @@ from threading import Lock, Thread
 
 from slixmpp.stanza import Message
 
-from gateways.chat_options import ChatOptions, chat_options
-from gateways.chat_session import ChatSession, NoSession
+from gateways.chat.options import ChatOptions, chat_options
+from gateways.chat.session import ChatSession, NoSession
 from gateways.errors import Refused, TryLater, Unsure
 from gateways.protocol import (
     Abilities,
@@ -80,7 +80,7 @@ class ChatGateway:
 
         Parameters
         ----------
-        options : see `gateways.chat_options.chat_options`
+        options : see `gateways.chat.options.chat_options`
 
         Raises
         ------

@@ -5,7 +5,7 @@ from contextlib import closing
 from datetime import datetime, timedelta
 from threading import Lock
 
-from gateways.modem_pdu import StatusReport
+from gateways.modem.pdu import StatusReport
 from gateways.protocol import Receipt, ReceiptState
 
 _KEPT = timedelta(days=30)

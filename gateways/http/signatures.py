@@ -6,7 +6,7 @@ from collections.abc import Callable
 from urllib.parse import parse_qsl
 
 from gateways.errors import Forged
-from gateways.http_profile_callbacks import Check, webhook_key
+from gateways.http.profile_callbacks import Check, webhook_key
 from gateways.protocol import Callback
 
 TOLERANCE_S = 300

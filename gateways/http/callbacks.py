@@ -10,11 +10,11 @@ from urllib.parse import parse_qsl
 from pydantic import JsonValue
 
 from gateways.errors import Unreadable
-from gateways.http_fields import NoJson, json_value, value_at, word
-from gateways.http_profile_callbacks import Callbacks, Inbound, Receipts
-from gateways.http_profile_parts import When
-from gateways.http_signatures import MOST_QUERY_PARTS, checker
-from gateways.http_times import read_time
+from gateways.http.fields import NoJson, json_value, value_at, word
+from gateways.http.profile_callbacks import Callbacks, Inbound, Receipts
+from gateways.http.profile_parts import When
+from gateways.http.signatures import MOST_QUERY_PARTS, checker
+from gateways.http.times import read_time
 from gateways.protocol import Callback, Event, Incoming, Receipt, ReceiptState
 
 _log = logging.getLogger(__name__)

@@ -10,11 +10,11 @@ from requests import PreparedRequest, RequestException
 from urllib3.exceptions import HTTPError, MaxRetryError
 
 from gateways.errors import BadOption, Forged, TryLater, Unsure
-from gateways.http_answers import Reply, taken_by
-from gateways.http_callbacks import events_reader
-from gateways.http_connection import BoundedAdapter, Bounds, NotConnected
-from gateways.http_profile import Profile, load_profile
-from gateways.http_request import request_writer
+from gateways.http.answers import Reply, taken_by
+from gateways.http.callbacks import events_reader
+from gateways.http.connection import BoundedAdapter, Bounds, NotConnected
+from gateways.http.profile import Profile, load_profile
+from gateways.http.request import request_writer
 from gateways.protocol import Abilities, Callback, Event, Outgoing, Taken
 
 # What those loggers tell holds addresses, and one may hold a secret, a number or a text.

@@ -10,9 +10,9 @@ from requests import PreparedRequest, Request, RequestException
 
 from gateways.errors import Refused
 from gateways.gsm_letters import fits_gsm
-from gateways.http_profile import Profile
-from gateways.http_template import Scalar, filled, flat, placeholders
-from gateways.http_times import written_time
+from gateways.http.profile import Profile
+from gateways.http.template import Scalar, filled, flat, placeholders
+from gateways.http.times import written_time
 from gateways.protocol import Outgoing
 
 _AGENT = "reminder-service"

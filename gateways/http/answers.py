@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 
 from gateways.errors import Refused, TryLater, Unsure
-from gateways.http_fields import NoJson, json_value, value_at, word
-from gateways.http_profile_answers import Answer, Verdict
-from gateways.http_profile_parts import Words
+from gateways.http.fields import NoJson, json_value, value_at, word
+from gateways.http.profile_answers import Answer, Verdict
+from gateways.http.profile_parts import Words
 from gateways.protocol import Taken
 
 LONGEST_WAIT_S = 86_400.0

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import Field, model_validator
 
-from gateways.http_profile_parts import Secret, Strict, Text, TimeToRead, When, Words, Zone
+from gateways.http.profile_parts import Secret, Strict, Text, TimeToRead, When, Words, Zone
 
 
 class Check(Strict):

@@ -3,8 +3,8 @@
 from pathlib import Path
 
 from gateways.errors import GatewayError
-from gateways.modem_at import Failed, Line
-from gateways.modem_record import ModemRecord
+from gateways.modem.at import Failed, Line
+from gateways.modem.record import ModemRecord
 
 
 class SimLocked(GatewayError):

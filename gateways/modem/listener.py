@@ -8,11 +8,11 @@ from threading import Event as Signal
 from threading import Thread
 
 from gateways.errors import TryLater
-from gateways.modem_at import Failed, Line, NoAnswer, Unplugged
-from gateways.modem_link import ModemLink
-from gateways.modem_pdu import BadPdu, StatusReport, read_pdu
-from gateways.modem_record import ModemRecord
-from gateways.modem_store import Stored, status_reports, stored_pdus, texts
+from gateways.modem.at import Failed, Line, NoAnswer, Unplugged
+from gateways.modem.link import ModemLink
+from gateways.modem.pdu import BadPdu, StatusReport, read_pdu
+from gateways.modem.record import ModemRecord
+from gateways.modem.store import Stored, status_reports, stored_pdus, texts
 from gateways.protocol import Event
 
 _log = logging.getLogger(__name__)
@@ -43,7 +43,7 @@ class ModemListener:
         return self._thread is not None
 
     def hear(self, pdu: str | None) -> None:
-        """Take what the modem says unasked; see `gateways.modem_at.Line`."""
+        """Take what the modem says unasked; see `gateways.modem.at.Line`."""
         if pdu is not None:
             self._reports.append(pdu)
         self._news.set()

@@ -17,8 +17,8 @@ from pydantic import (
 )
 from requests import Request, RequestException
 
-from gateways.http_fields import word
-from gateways.http_times import READ_FORMS, WRITTEN_FORMS
+from gateways.http.fields import word
+from gateways.http.times import READ_FORMS, WRITTEN_FORMS
 
 
 class Strict(BaseModel):

@@ -1,0 +1,1 @@
+"""Phones with a chat account, by the open standard XMPP."""

@@ -1,0 +1,1 @@
+"""The console: texts are printed, and typed."""

@@ -1,0 +1,1 @@
+"""A carrier with an HTTP interface, described by a declarative profile."""

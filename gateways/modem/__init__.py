@@ -1,0 +1,1 @@
+"""A GSM modem on a serial port, worked by AT commands in PDU mode."""
