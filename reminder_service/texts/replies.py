@@ -197,10 +197,10 @@ def next_tasks(
     return _("Next on plot {plot}. {tasks}").format(plot=plot, tasks=" ".join(lines))
 
 
-def why(because: str, *, plot: str, language: str = SOURCE_LANGUAGE) -> str:
+def why(title: str, because: str, *, plot: str, language: str = SOURCE_LANGUAGE) -> str:
     """Say why a task has its date; ``because`` is the plan's sentence."""
     _ = catalogue(language).gettext
-    return _("Plot {plot}: {because}").format(plot=plot, because=because)
+    return _("Plot {plot}, {title}: {because}").format(plot=plot, title=title, because=because)
 
 
 def plot_known(facts: Mapping[Kind, date], *, plot: str, language: str = SOURCE_LANGUAGE) -> str:

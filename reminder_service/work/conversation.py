@@ -281,10 +281,10 @@ def _why(talk: Talk, plot: PlotOnPhone, said: Said) -> str:
     coming = [task for task in named if task.done_on is None and task.closes >= talk.today]
     wanted = next((task for task in named if task.number == said.number), None)
     task = wanted or next(iter(coming or named), None)
+    title = title_of(said.task, talk.rulebook)
     if task is None:
-        title = title_of(said.task, talk.rulebook)
         return refusals.no_such_task(title, plot=plot.plot_number, language=plot.language)
-    return replies.why(task.because, plot=plot.plot_number, language=plot.language)
+    return replies.why(title, task.because, plot=plot.plot_number, language=plot.language)
 
 
 def _known(talk: Talk, plot: PlotOnPhone, said: Said) -> str:

@@ -204,7 +204,9 @@ def test_next_names_the_coming_tasks(programme):
 
 def test_why_gives_the_sentence_of_the_plan(programme):
     programme.text("GERM 21/11")
-    assert "21 Nov 2026" in programme.text("WHY THIN").reply
+    reply = programme.text("WHY THIN").reply
+    assert reply.startswith("Plot 1, Thinning: Opens")
+    assert "21 Nov 2026" in reply
 
 
 def test_help_says_how_to_write_and_how_to_stop(programme):
