@@ -24,9 +24,7 @@ SENT: dict[str, str] = {
     "taken back": replies.taken_back(TITLE, ON, plot=PLOT),
     "amount": replies.amount_noted(123.5, ON, name=NAME, plot=PLOT),
     "few borers": replies.borers_few(5, 10, name=NAME, plot=PLOT),
-    "why": replies.why("Thinning", "Opens 14 days after germination on Sat 21 Nov 2026.", plot=PLOT),
-        "Thinning", "thinning opens 14 days after germination on Sat 21 Nov 2026", plot=PLOT
-    ),
+    "why": replies.why("Thinning", "Opens on Sat 5 Dec 2026.", plot=PLOT),
     "nothing next": replies.next_tasks([], plot=PLOT),
     "nothing known": replies.plot_known({}, plot=PLOT),
     "help": replies.help_text(PROGRAMME),
