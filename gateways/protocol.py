@@ -6,6 +6,8 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Protocol, runtime_checkable
 
+from gateways.errors import Refused, TryLater, Unsure
+
 
 @dataclass(frozen=True, slots=True)
 class Outgoing:
@@ -118,7 +120,9 @@ class Abilities:
     receipts : it reports delivery
     inbound : it brings texts in
     unicode : it carries letters outside the GSM 7-bit alphabet
-    long_texts : it carries texts of more than one segment (or has no segments at all)
+    long_texts : it carries texts of more than one segment
+    segmented : its texts are cut into segments, and paid by them; not so for chat
+    batch : most texts that one call takes; above 1 it meets `Batching`
     """
 
     client_reference: bool
@@ -126,6 +130,8 @@ class Abilities:
     inbound: bool
     unicode: bool = True
     long_texts: bool = True
+    segmented: bool = True
+    batch: int = 1
 
 
 @runtime_checkable
@@ -146,6 +152,81 @@ class Gateway(Protocol):
 
     def close(self) -> None:
         """Let go of connections and files."""
+        ...
+
+
+Answer = Taken | Refused | TryLater | Unsure
+"""What becomes of one text of several that are handed over in one call."""
+
+
+@runtime_checkable
+class Batching(Protocol):
+    """A gateway that hands several texts over in one call."""
+
+    def send_many(self, messages: Sequence[Outgoing]) -> Sequence[Answer]:
+        """Hand over up to ``abilities.batch`` texts; one answer for each, in the same order.
+
+        Errors are answered, not raised: one text's refusal is not another's. ``send`` of one of
+        them means the same.
+        """
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A text that somebody wants to know the fate of.
+
+    Attributes
+    ----------
+    to : E.164 number with its plus sign
+    reference : the carrier's id of it; None if its answer never came
+    client_reference : our ``Outgoing.reference``
+    sent_at : aware UTC instant of the try
+    """
+
+    to: str
+    reference: str | None
+    client_reference: str
+    sent_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class NotKnown:
+    """The carrier does not know the text: it never took it, and it may be sent again."""
+
+
+@runtime_checkable
+class Asking(Protocol):
+    """A gateway whose carrier can be asked what became of a text."""
+
+    def ask(self, question: Question) -> Receipt | NotKnown:
+        """What the carrier says; ``Receipt.at`` is the instant of asking where it names none.
+
+        Raises
+        ------
+        gateways.errors.TryLater
+            There is no answer now.
+        gateways.errors.Unsure
+            The carrier cannot say, now or ever.
+        """
+        ...
+
+
+@runtime_checkable
+class Polled(Protocol):
+    """A gateway whose carrier keeps texts and receipts until they are fetched."""
+
+    def poll(self, on_event: Callable[[Event], None]) -> int:
+        """Fetch what waits and answer how many events there were.
+
+        An event counts as fetched, and is let go at the carrier, only after ``on_event`` has
+        returned.
+
+        Raises
+        ------
+        gateways.errors.TryLater
+            The carrier cannot be reached or gives no answer that can be read.
+        """
         ...
 
 

@@ -46,6 +46,16 @@ class Role(StrEnum):
     AUDITOR = "auditor"
 
 
+class SettledBy(StrEnum):
+    """What settled an attempt that had ended in doubt."""
+
+    RECEIPT = "receipt"
+    ASKED = "asked"
+    SENT_AGAIN = "sent again"
+    POLICY = "policy"
+    PERSON = "person"
+
+
 class Outcome(StrEnum):
     """How one attempt at handing over ended."""
 
@@ -195,10 +205,30 @@ attempts = Table(
     Column("outcome", String(10)),
     Column("carrier_reference", String(200)),
     Column("reason", Text),
+    Column("segments", Integer, nullable=False, server_default="0"),
+    Column("cost", Integer, nullable=False, server_default="0"),
+    Column("settled_at", Instant),
+    Column("settled_by", String(16)),
     _one_of("outcome", [outcome.value for outcome in Outcome], "outcome"),
     Index("ix_attempts_gateway_carrier_reference", "gateway", "carrier_reference"),
+    Index("ix_attempts_gateway_started_at", "gateway", "started_at"),
 )
-"""One try at handing one text over; written before the call, ended after the answer."""
+"""One try at handing one text over; written before the call, ended after the answer.
+
+``cost`` is in thousandths of the programme's money. ``settled_at`` and ``settled_by`` say when and
+how an attempt that ended in doubt was settled.
+"""
+
+spending = Table(
+    "spending",
+    metadata,
+    Column("day", Date, primary_key=True),
+    Column("route", String(40), primary_key=True),
+    Column("texts", Integer, nullable=False),
+    Column("segments", Integer, nullable=False),
+    Column("cost", Id, nullable=False),
+)
+"""What each route was given on each UTC day; ``cost`` is in thousandths of the money."""
 
 notices = Table(
     "notices",

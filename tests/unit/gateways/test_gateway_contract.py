@@ -10,11 +10,13 @@ from http_carrier import HttpCarrier, http_profile
 from modem_on_pty import PlayedModem
 from own_prosody import OwnProsody, needs_prosody
 from scripted_gateway import ScriptedGateway
+from smpp_carrier import SmppCarrier
 
 from gateways.chat.gateway import ChatGateway
 from gateways.console.gateway import ConsoleGateway
 from gateways.http.gateway import HttpGateway
 from gateways.modem.gateway import ModemGateway
+from gateways.smpp.gateway import SmppGateway
 
 
 def console_bench(_folder):
@@ -90,3 +92,26 @@ class TestChat(GatewayContract):
         yield Bench(gateway, phone.arrived)
         gateway.close()
         phone.close()
+
+
+@pytest.fixture(scope="module")
+def smpp_carrier():
+    carrier = SmppCarrier()
+    yield carrier
+    carrier.stop()
+
+
+class TestSmpp(GatewayContract):
+    long_texts = "udh"
+
+    @pytest.fixture
+    def bench_here(self, smpp_carrier, tmp_path):
+        smpp_carrier.submits.clear()
+        options = smpp_carrier.options(tmp_path, long_texts=self.long_texts)
+        gateway = SmppGateway.from_options(options)
+        yield Bench(gateway, smpp_carrier.arrived)
+        gateway.close()
+
+
+class TestSmppByPayload(TestSmpp):
+    long_texts = "payload"

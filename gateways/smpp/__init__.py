@@ -1,0 +1,1 @@
+"""One carrier over SMPP 3.4."""

@@ -1,0 +1,122 @@
+"""The SMPP gateway: one carrier over one SMPP 3.4 link."""
+
+import re
+from collections.abc import Callable, Mapping
+from typing import NoReturn
+
+from gateways.errors import Refused, TryLater
+from gateways.protocol import Abilities, Event, Outgoing, Taken
+from gateways.smpp.inbox import Inbox
+from gateways.smpp.link import Link, status_words
+from gateways.smpp.profile import SmppProfile, smpp_profile
+from gateways.smpp.receipts import plain_id
+from gateways.smpp.text import absolute_time, submit_fields
+
+_QUEUE_FULL, _THROTTLED = 0x14, 0x58
+_LATER = {0x04, 0x08, 0x45, _QUEUE_FULL, _THROTTLED, 0x64, 0xFE, 0xFF}
+"""Not bound for that, system error, submit failed, temporary error, delivery failure, unknown
+error: answers that say nothing against the message itself (SMPP 3.4, 5.1.3)."""
+_INTERNATIONAL, _E164_PLAN = 1, 1
+_CLOSE_S = 10.0
+_NUMBER = re.compile(r"\+[0-9]{3,15}")
+
+
+class SmppGateway:
+    """Sends, and brings receipts and texts in, over one transceiver bind.
+
+    It connects at the first message or at ``listen``, keeps the link alive, and binds again
+    after it was lost. Threads that send at once share the link, up to the window's size.
+
+    A long text in parts is taken when all of its parts are; the receipt is asked for the last
+    part alone, and its id is the message's.
+    """
+
+    name = "smpp"
+    abilities = Abilities(client_reference=False, receipts=True, inbound=True)
+
+    def __init__(self, profile: SmppProfile) -> None:
+        self._profile = profile
+        self._inbox = Inbox(profile.receipt_ids)
+        self._link = Link(profile, self._inbox)
+        sender_ton, sender_npi = profile.sender_type
+        self._fixed: dict[str, int | str | bytes] = {
+            "source_addr_ton": sender_ton,
+            "source_addr_npi": sender_npi,
+            "source_addr": profile.sender.removeprefix("+"),
+            "dest_addr_ton": _INTERNATIONAL,
+            "dest_addr_npi": _E164_PLAN,
+        }
+
+    @classmethod
+    def from_options(cls, options: Mapping[str, str]) -> "SmppGateway":
+        """Make one; the carrier is called later.
+
+        Parameters
+        ----------
+        options : see `gateways.smpp.profile.smpp_profile`
+
+        Raises
+        ------
+        BadOption
+            There are faults in the options or the profile: all of them.
+        """
+        return cls(smpp_profile(options))
+
+    @property
+    def trouble(self) -> str | None:
+        """Why nothing can be sent at present, or None."""
+        return self._link.trouble
+
+    def send(self, message: Outgoing) -> Taken:
+        """Send one text, part by part.
+
+        Raises
+        ------
+        Refused
+            The carrier will never take it.
+        TryLater
+            There is no link, or the carrier said not now. Parts that went out before are sent
+            again then: a phone shows them once, when all are there.
+        Unsure
+            The link was lost, or no answer came in time.
+        """
+        if not _NUMBER.fullmatch(message.to):
+            raise Refused(f'"{message.to}" is not an E.164 number with its plus sign')
+        parts = submit_fields(message.body, self._profile.long_texts, message.reference)
+        message_id = ""
+        for number, part in enumerate(parts, start=1):
+            message_id = self._submit(message, part, last=number == len(parts))
+        # Some carriers name no id: nothing can be matched by it then, but it was taken.
+        return Taken(message_id or f"unnamed-{message.reference}")
+
+    def listen(self, on_event: Callable[[Event], None]) -> None:
+        """Bring in texts and receipts on threads of its own; see `gateways.protocol.Listening`."""
+        self._inbox.start(on_event)
+        self._link.start()
+
+    def close(self) -> None:
+        """Unbind and end the threads; a message under way ends as `Unsure`."""
+        self._inbox.stop(_CLOSE_S)
+        self._link.close()
+
+    def _submit(self, message: Outgoing, part: Mapping[str, int | bytes], *, last: bool) -> str:
+        """Send one part; answers its id."""
+        fields: dict[str, int | str | bytes] = {
+            **self._fixed,
+            **part,
+            "destination_addr": message.to.removeprefix("+"),
+            "validity_period": absolute_time(message.expires_at),
+            "registered_delivery": int(last),
+        }
+        answer = self._link.submit(fields, message.reference if last else None)
+        if answer.status != 0:
+            self._decline(answer.status)
+        return plain_id(answer.message_id, self._profile.submit_ids)
+
+    def _decline(self, status: int) -> NoReturn:
+        words = status_words(status)
+        if status == _THROTTLED:
+            raise TryLater(words, self._profile.throttled_s)
+        if status in _LATER or status in self._profile.later_codes:
+            raise TryLater(words)
+        raise Refused(words)
