@@ -10,6 +10,7 @@ from reminder_service.commands.demo import demo
 from reminder_service.commands.programme import add_person, queue, serve, text
 from reminder_service.commands.reading import read
 from reminder_service.commands.rulebooks import calendar, check_rules
+from reminder_service.commands.wordings import check_texts
 from reminder_service.errors import ReminderError
 
 
@@ -30,6 +31,7 @@ for command in (
     dressing,
     queue,
     check_rules,
+    check_texts,
 ):
     reminder_service.add_command(command)
 

@@ -62,7 +62,7 @@ class CalendarRequest(Request):
 
 
 def _plan(asked: CalendarRequest) -> Plan:
-    rulebook = _rulebook(asked.rulebook)
+    rulebook = rulebook_given(asked.rulebook)
     given = {"top-dressing": asked.top_dressing, "maturity": asked.maturity}
     choices = {name: value for name, value in given.items() if value is not None}
     for name, value in choices.items():
@@ -80,7 +80,14 @@ def _facts(given: Mapping[str, date]) -> dict[Kind, date]:
     return {known[name]: on for name, on in given.items()}
 
 
-def _rulebook(name: str) -> Rulebook:
+def rulebook_given(name: str) -> Rulebook:
+    """Rulebook that a door was given.
+
+    Raises
+    ------
+    BadInput
+        It is neither shipped nor a file without faults.
+    """
     try:
         return rulebook_named(name)
     except RulebookError as faults:

@@ -10,7 +10,7 @@ from reminder_service.rules.bounds import DONE, FACTS, FIELDS, Place, leaves
 from reminder_service.rules.rulebook import EstimateRule, Rulebook, TaskRule
 
 TASK_PLACEHOLDERS = frozenset({"name", "plot", "opens", "due", "closes", "number"})
-"""What a task's wording may be filled with."""
+"""What a task's wording may be filled with; with ``amount`` where the task has a need."""
 
 QUESTION_PLACEHOLDERS = frozenset({"name", "plot", "on"})
 """What a question may be filled with; ``on`` is the estimated day."""
@@ -174,8 +174,9 @@ def _wording_faults(task: TaskRule, at: Place) -> Iterator[Inconsistency]:
     if task.reminders and "correction" not in task.texts:
         expected = "a text that says the new days"
         yield Inconsistency((*at, "texts", "correction"), expected, "nothing")
+    known = TASK_PLACEHOLDERS if task.need is None else TASK_PLACEHOLDERS | {"amount"}
     for stage, text in task.texts.items():
-        yield from _placeholders(text, TASK_PLACEHOLDERS, (*at, "texts", stage))
+        yield from _placeholders(text, known, (*at, "texts", stage))
     if task.caution is not None:
         yield from _placeholders(task.caution, frozenset(), (*at, "caution"))
 

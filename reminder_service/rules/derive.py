@@ -16,7 +16,14 @@ from reminder_service.rules.bounds import DONE, Bound
 from reminder_service.rules.estimates import estimated_dates
 from reminder_service.rules.facts import PlotFacts
 from reminder_service.rules.plan import Estimate, LeftOut, Plan, Task
-from reminder_service.rules.reasons import Anchor, Missing, Reason, reason_of, shifted
+from reminder_service.rules.reasons import (
+    Anchor,
+    Missing,
+    Reason,
+    decider,
+    reason_of,
+    shifted,
+)
 from reminder_service.rules.rulebook import Repeat, Rulebook, TaskRule
 
 MOST_ROUNDS = 100
@@ -220,6 +227,7 @@ def _add_round(
             window_because(reasons, season.rulebook),
             rule.importance,
             _done_on(season.facts, rule, number, opens.on),
+            decider(opens),
         )
     )
 

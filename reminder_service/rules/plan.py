@@ -1,10 +1,12 @@
 """The plain types that the rules engine answers with."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from reminder_service.kinds import Basis, Kind, Stage
+from reminder_service.rules.needs import Need
+from reminder_service.rules.reasons import CountedDay
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,7 @@ class Task:
     because : the sentence that says why it has these days
     importance : 1 (most) to 9
     done_on : local day it was reported done, or None
+    counted : what decided its opening; only of a task just derived, and no part of the plan
     """
 
     name: str
@@ -55,6 +58,7 @@ class Task:
     because: str
     importance: int
     done_on: date | None = None
+    counted: CountedDay | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +148,7 @@ class WantedNotice:
     importance : 1 (most) to 9
     about : the task it reminds of; None for a question
     asks : the estimate it asks about; None for a reminder
+    need : what one station takes, where the task takes anything
     """
 
     key: str
@@ -158,3 +163,4 @@ class WantedNotice:
     importance: int
     about: Task | None = None
     asks: Estimate | None = None
+    need: Need | None = None

@@ -127,6 +127,22 @@ def _chosen(found: list[Reason], latest: bool) -> Reason:
     return ChosenDay(on, any(reason.estimated for reason in found), latest, tuple(found))
 
 
+def decider(reason: Reason) -> CountedDay:
+    """The one count that decided a day; the first one where several come to the same day.
+
+    Parameters
+    ----------
+    reason : of the day
+
+    Returns
+    -------
+    the count
+    """
+    if isinstance(reason, CountedDay):
+        return reason
+    return decider(next(member for member in reason.members if member.on == reason.on))
+
+
 def shifted(reason: Reason, days: int) -> Reason:
     """Reason of the same day in a later round.
 

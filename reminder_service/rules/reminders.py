@@ -216,6 +216,7 @@ def _notice(task: Task, rule: TaskRule, candidate: _Candidate, sending: _Sending
         caution=rule.caution or "",
         importance=task.importance,
         about=task,
+        need=rule.need,
     )
 
 

@@ -10,6 +10,7 @@ from pydantic import Field
 from reminder_service.kinds import Kind
 from reminder_service.rules.bounds import DONE, Bound, Counted, Strict, leaves
 from reminder_service.rules.errors import UnknownChoice
+from reminder_service.rules.needs import CupNeed, Need
 
 NAME_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 SETTING_NAME_PATTERN = r"^[a-z][a-z0-9_]*$"
@@ -113,6 +114,9 @@ class TaskRule(Strict):
     for_each: Name | None = Field(
         default=None, description="A repeated task: one round for each of its rounds."
     )
+    need: Need | None = Field(
+        default=None, description="What one station takes; texts then may say {amount}."
+    )
     caution: Text | None = Field(default=None, description="Sent after every text of the task.")
     source: Text = Field(
         description="A published source, or: common practice, no source; or: setting."
@@ -142,6 +146,17 @@ class TaskRule(Strict):
     def wordings(self) -> Mapping[str, str]:
         """Its texts by stage."""
         return {stage: text for stage, text in self.texts.items()}
+
+    @property
+    def most_segments(self) -> int:
+        """Segments that a text of it may take: two where the caution is about a chemical."""
+        return 2 if self.chemical or isinstance(self.need, CupNeed) else 1
+
+    @property
+    def written(self) -> Mapping[str, str]:
+        """Every text of it that a farmer may read, by what it is for."""
+        caution = {} if self.caution is None else {"caution": self.caution}
+        return {"title": self.title, **caution, **self.wordings}
 
     @property
     def leans_on(self) -> frozenset[str]:

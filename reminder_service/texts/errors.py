@@ -26,6 +26,18 @@ class NoWordList(ValueError):
         self.known = tuple(known)
 
 
+class NoCatalogue(ValueError):
+    """No catalogue of this language is shipped."""
+
+    def __init__(self, language: str, known: Sequence[str]) -> None:
+        super().__init__(
+            f"language is {language!r}, expected one of {', '.join(known) or 'none'}: "
+            "choose one of them, or add its catalogue"
+        )
+        self.language = language
+        self.known = tuple(known)
+
+
 class WordingError(ValueError):
     """A template names a placeholder that it may not use, or is no template at all."""
 

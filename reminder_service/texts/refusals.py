@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from datetime import date
 
 from reminder_service.kinds import Kind
+from reminder_service.texts.catalogues import SOURCE_LANGUAGE, catalogue
 from reminder_service.texts.wording import (
-    SOURCE_LANGUAGE,
-    catalogue,
     echo,
     example,
     fact_name,
     full_day,
+    round_of,
 )
 
 MOST_LISTED = 8
@@ -140,8 +140,7 @@ def no_such_task(
 ) -> str:
     """The plot's plan has no such task, or not that round of it."""
     _ = catalogue(language).gettext
-    if number is not None:
-        title = _("{title}, round {number}").format(title=title, number=number)
+    title = round_of(title, number or 1, language)
     text = _("Not noted: plot {plot} has no task {title} now. For its tasks send NEXT.")
     return text.format(plot=plot, title=title)
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from reminder_service.kinds import DATED_FACTS, Kind
+from reminder_service.texts.catalogues import SOURCE_LANGUAGE, catalogue
 from reminder_service.texts.wording import (
-    SOURCE_LANGUAGE,
-    catalogue,
     day,
     fact_name,
     full_day,
+    round_of,
     with_caution,
 )
 
@@ -88,7 +88,7 @@ def done_noted(
 ) -> str:
     """A task was noted as done on a local day; a round above 1 is named, a corrected day too."""
     _ = catalogue(language).gettext
-    named = _("{title}, round {number}").format(title=title, number=number) if number > 1 else title
+    named = round_of(title, number, language)
     written = full_day(on, language)
     if was is not None:
         written = _("{day}, not {was}").format(day=written, was=full_day(was, language))
@@ -167,7 +167,7 @@ def borers_many(
     _ = catalogue(language).gettext
     text = _(
         "{name}, plot {plot}: {damaged} of 100 plants damaged, above {threshold}. Ask your adviser "
-        "before you use anything: only a product registered for maize, as its label says."
+        "before you use anything: only a product registered for maize."
     ).format(name=name, plot=plot, damaged=damaged, threshold=threshold)
     return with_caution(text, caution)
 
@@ -197,10 +197,59 @@ def next_tasks(
     return _("Next on plot {plot}. {tasks}").format(plot=plot, tasks=" ".join(lines))
 
 
-def why(title: str, because: str, *, plot: str, language: str = SOURCE_LANGUAGE) -> str:
-    """Say why a task has its date; ``because`` is the plan's sentence."""
-    _ = catalogue(language).gettext
-    return _("Plot {plot}, {title}: {because}").format(plot=plot, title=title, because=because)
+@dataclass(frozen=True, slots=True)
+class ShortReason:
+    """What decided a task's first day, as an answer to WHY names it.
+
+    Attributes
+    ----------
+    anchor : what was counted from, in the farmer's language
+    since : its local day
+    days : days after it; below 0 for before
+    estimated : nobody reported that day
+    """
+
+    anchor: str
+    since: date
+    days: int
+    estimated: bool
+
+
+def why(
+    task: NextTask,
+    reason: ShortReason,
+    *,
+    plot: str,
+    near: date | None = None,
+    language: str = SOURCE_LANGUAGE,
+) -> str:
+    """Say why a task has its days: what its first day was counted from."""
+    words = catalogue(language)
+    _ = words.gettext
+    days = abs(reason.days)
+    if not days:
+        text = _("Plot {plot}, {title}: {opens} to {closes}: from {anchor}, {since}.")
+    elif reason.days > 0:
+        text = words.ngettext(
+            "Plot {plot}, {title}: {opens} to {closes}: {days} day after {anchor}, {since}.",
+            "Plot {plot}, {title}: {opens} to {closes}: {days} days after {anchor}, {since}.",
+            days,
+        )
+    else:
+        text = words.ngettext(
+            "Plot {plot}, {title}: {opens} to {closes}: {days} day before {anchor}, {since}.",
+            "Plot {plot}, {title}: {opens} to {closes}: {days} days before {anchor}, {since}.",
+            days,
+        )
+    return text.format(
+        plot=plot,
+        title=task.title,
+        opens=day(task.opens, task.about, near=near, language=language),
+        closes=day(task.closes, near=near, language=language),
+        days=days,
+        anchor=reason.anchor,
+        since=day(reason.since, reason.estimated, near=near, language=language),
+    )
 
 
 def plot_known(facts: Mapping[Kind, date], *, plot: str, language: str = SOURCE_LANGUAGE) -> str:

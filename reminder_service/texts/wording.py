@@ -1,23 +1,15 @@
-"""How what is written back is put into words: catalogues, days, and templates filled in."""
+"""How what is written back is put into words: days, names of facts, and templates filled in."""
 
-import gettext
 import string
 from collections.abc import Collection
 from datetime import date, timedelta
-from functools import cache
-from pathlib import Path
 
 from babel.dates import format_date
 
 from reminder_service.kinds import Kind
+from reminder_service.texts.catalogues import SOURCE_LANGUAGE, catalogue
 from reminder_service.texts.errors import WordingError
 from reminder_service.texts.segments import is_gsm
-
-SOURCE_LANGUAGE = "en"
-"""The language that the wordings stand in, in the code of this room."""
-
-CATALOGUES = Path(__file__).with_name("locale")
-"""Where a language's gettext catalogue lies: ``locale/<language>/LC_MESSAGES/texts.mo``."""
 
 NAMES_YEAR = timedelta(days=300)
 """A day further than this from the day of reference is written with its year (setting)."""
@@ -26,21 +18,24 @@ LONGEST_ECHO = 20
 """Characters of what a farmer wrote that are shown back (setting)."""
 
 
-@cache
-def catalogue(language: str) -> gettext.NullTranslations:
-    """Wordings of a language; English ones where it has no catalogue.
+LONGEST_CALLED = 10
+"""Letters of a farmer's name that texts show (setting)."""
+
+
+def called(name: str) -> str:
+    """What a farmer is called in texts: the first name, or as much of it as there is room for.
 
     Parameters
     ----------
-    language : ISO 639-1 code
+    name : the farmer's, as it stands on the list
 
-    Returns
-    -------
-    the catalogue
+    Examples
+    --------
+    >>> called("Amina Dule"), called("Nokukhanyani Mwale")
+    ('Amina Dule', 'Nokukhanya')
     """
-    if language == SOURCE_LANGUAGE:
-        return gettext.NullTranslations()
-    return gettext.translation("texts", CATALOGUES, languages=[language], fallback=True)
+    shown = name if len(name) <= LONGEST_CALLED else name.split()[0]
+    return shown[:LONGEST_CALLED]
 
 
 def day(
@@ -237,6 +232,41 @@ def fact_name(kind: Kind, language: str = SOURCE_LANGUAGE) -> str:
         Kind.BORER_COUNT: _("Funnel damage"),
     }
     return names[kind]
+
+
+def round_of(title: str, number: int, language: str = SOURCE_LANGUAGE) -> str:
+    """Title of a task with its round, where that is above 1.
+
+    Examples
+    --------
+    >>> round_of("Weeding", 1), round_of("Weeding", 2)
+    ('Weeding', 'Weeding, round 2')
+    """
+    _ = catalogue(language).gettext
+    return _("{title}, round {number}").format(title=title, number=number) if number > 1 else title
+
+
+def task_day_name(title: str, which: str, language: str = SOURCE_LANGUAGE) -> str:
+    """Name of a task's day that another is counted from.
+
+    Parameters
+    ----------
+    title : of the task, in the language
+    which : ``opens``, ``due``, ``closes`` or ``done``
+    language : ISO 639-1 code
+
+    Returns
+    -------
+    the name
+    """
+    _ = catalogue(language).gettext
+    names = {
+        "opens": _("{title} (first day)"),
+        "due": _("{title} (best day)"),
+        "closes": _("{title} (last day)"),
+        "done": _("{title} (done)"),
+    }
+    return names[which].format(title=title)
 
 
 def example(kind: Kind, language: str = SOURCE_LANGUAGE) -> str:

@@ -13,6 +13,7 @@ from typing import Any
 
 from reminder_service.kinds import Kind
 from reminder_service.texts.errors import NoWordList, WordListError
+from reminder_service.texts.segments import is_gsm
 
 Phrase = tuple[str, ...]
 """The words of a phrase, in small letters, in order."""
@@ -108,6 +109,8 @@ class WordList:
     language : ISO 639-1 code
     phrases : meaning of each phrase
     longest : words in the longest phrase
+    tasks : words by which farmers name the tasks of the shipped rulebooks, beside the rulebook's
+    letters : letters outside the GSM alphabet, and what may stand for each
     past : endings that make a task's word say that the task was done, beside one without them
     near : phrases of one word by first letter, for typing errors
     """
@@ -115,6 +118,8 @@ class WordList:
     language: str
     phrases: Mapping[Phrase, Meaning]
     longest: int
+    tasks: Mapping[str, tuple[str, ...]]
+    letters: Mapping[str, str]
     past: tuple[str, ...]
     near: Mapping[str, tuple[str, ...]]
 
@@ -154,6 +159,16 @@ def word_list(language: str) -> WordList:
     return parsed_word_list((_folder() / f"{language}.toml").read_text("utf-8"), language)
 
 
+def letters_of(language: str) -> Mapping[str, str]:
+    """What may stand for costly letters in a language; nothing where it has no word list.
+
+    Parameters
+    ----------
+    language : ISO 639-1 code
+    """
+    return word_list(language).letters if language in shipped_languages() else {}
+
+
 def parsed_word_list(text: str, language: str) -> WordList:
     """Word list from the text of its file, with all faults reported at once.
 
@@ -187,11 +202,20 @@ def parsed_word_list(text: str, language: str) -> WordList:
             faults.append(f"{path} has {written!r}, which already stands elsewhere in the file")
         else:
             phrases[phrase] = meaning
+    tasks, letters = _tasks(data, faults), _letters(data, faults)
     if faults:
         raise WordListError(language, faults)
     longest = max(map(len, phrases))
     past = tuple(str(ending) for ending in data.get("past", ()))
-    return WordList(language, MappingProxyType(phrases), longest, past, _by_first_letter(phrases))
+    return WordList(
+        language,
+        MappingProxyType(phrases),
+        longest,
+        tasks,
+        letters,
+        past,
+        _by_first_letter(phrases),
+    )
 
 
 def _folder() -> Traversable:
@@ -214,6 +238,33 @@ def _entries(data: Mapping[str, Any], faults: list[str]) -> Iterator[tuple[str, 
     for name, roles in NAMED_SECTIONS.items():
         for path, key, written in _section(data, name, roles, faults):
             yield path, Meaning(Role(key)), written
+
+
+def _tasks(data: Mapping[str, Any], faults: list[str]) -> Mapping[str, tuple[str, ...]]:
+    """Words for tasks; a language whose words stand in the rulebooks needs no such section."""
+    if "tasks" not in data:
+        return MappingProxyType({})
+    found: dict[str, tuple[str, ...]] = {}
+    for path, key, written in _section(data, "tasks", None, faults):
+        phrase = " ".join(WORD.findall(written)) if isinstance(written, str) else ""
+        if not phrase or phrase != written or written != written.casefold():
+            faults.append(f"{path} has {written!r}, expected words in small letters")
+        found[key] = (*found.get(key, ()), phrase)
+    return MappingProxyType(found)
+
+
+def _letters(data: Mapping[str, Any], faults: list[str]) -> Mapping[str, str]:
+    """What may stand for a letter outside the GSM alphabet; no section where nothing may."""
+    section = data.get("letters", {})
+    if not isinstance(section, dict):
+        faults.append("letters is no section")
+        return MappingProxyType({})
+    for letter, instead in section.items():
+        if len(letter) != 1 or is_gsm(letter):
+            faults.append(f"letters has {letter!r}, expected one letter outside the GSM alphabet")
+        if not isinstance(instead, str) or not is_gsm(instead):
+            faults.append(f"letters.{letter} is {instead!r}, expected letters of the GSM alphabet")
+    return MappingProxyType({letter: str(instead) for letter, instead in section.items()})
 
 
 def _section(

@@ -7,13 +7,15 @@ from datetime import date, timedelta
 from reminder_service.kinds import REPORTS, Kind
 from reminder_service.records import farmers, inbound, plans, reports
 from reminder_service.records.farmers import PlotOnPhone
+from reminder_service.rules.derive import derive
 from reminder_service.rules.facts import plot_facts
+from reminder_service.rules.plan import Task
 from reminder_service.texts import refusals, replies
 from reminder_service.texts.reading import decode, read
 from reminder_service.texts.reading_types import Reading, Said, said_from, said_value
 from reminder_service.texts.wording import fact_name, full_day
 from reminder_service.texts.words import shipped_languages, word_list
-from reminder_service.work.explaining import Addressee, reply_to, title_of, what_of
+from reminder_service.work.explaining import Addressee, anchor_name, reply_to, title_of, what_of
 from reminder_service.work.replan import replan
 from reminder_service.work.reporting import (
     Refused,
@@ -144,7 +146,11 @@ def _ask(talk: Talk, choices: Sequence[Said], language: str) -> Answer:
 
 def _choice(talk: Talk, said: Said, language: str) -> str:
     """One choice in words: its task's title or its fact, with the day where it names one."""
-    what = title_of(said.task, talk.rulebook) if said.task else fact_name(said.kind, language)
+    what = (
+        title_of(said.task, talk.rulebook, language)
+        if said.task
+        else fact_name(said.kind, language)
+    )
     return f"{what}, {full_day(said.on, language)}" if said.on else what
 
 
@@ -266,25 +272,43 @@ def _asked(talk: Talk, said: Said) -> str:
 def _next(talk: Talk, plot: PlotOnPhone, most: int) -> str:
     tasks = plans.tasks_of_season(talk.c, plot.season_id)
     coming = [task for task in tasks if task.done_on is None and task.closes >= talk.today]
-    titles: Mapping[str, str] = {task.name: task.title for task in talk.rulebook.tasks}
     named = [
-        replies.NextTask(titles[task.name], task.opens, task.closes, "opens" in task.estimated)
-        for task in sorted(coming, key=lambda task: (task.opens, task.due))[:most]
-        if task.name in titles
-    ]
+        _named(talk, task, plot.language)
+        for task in sorted(coming, key=lambda task: (task.opens, task.due))
+        if task.name in talk.rulebook.by_name
+    ][:most]
     return replies.next_tasks(named, plot=plot.plot_number, near=talk.today, language=plot.language)
 
 
+def _named(talk: Talk, task: Task, language: str) -> replies.NextTask:
+    title = title_of(task.name, talk.rulebook, language)
+    return replies.NextTask(title, task.opens, task.closes, "opens" in task.estimated)
+
+
 def _why(talk: Talk, plot: PlotOnPhone, said: Said) -> str:
-    tasks = plans.tasks_of_season(talk.c, plot.season_id)
-    named = [task for task in tasks if task.name == said.task]
+    """The task's days and what they were counted from, worked out anew from the same facts."""
+    facts = plot_facts(reports.reports_of_season(talk.c, plot.season_id), plot.choices)
+    named = [task for task in derive(facts, talk.rulebook).tasks if task.name == said.task]
     coming = [task for task in named if task.done_on is None and task.closes >= talk.today]
     wanted = next((task for task in named if task.number == said.number), None)
     task = wanted or next(iter(coming or named), None)
-    title = title_of(said.task, talk.rulebook)
-    if task is None:
+    if task is None or task.counted is None:
+        title = title_of(said.task, talk.rulebook, plot.language)
         return refusals.no_such_task(title, plot=plot.plot_number, language=plot.language)
-    return replies.why(title, task.because, plot=plot.plot_number, language=plot.language)
+    counted = task.counted
+    reason = replies.ShortReason(
+        anchor_name(counted.start, talk.rulebook, plot.language),
+        counted.since,
+        counted.days,
+        counted.estimated,
+    )
+    return replies.why(
+        _named(talk, task, plot.language),
+        reason,
+        plot=plot.plot_number,
+        near=talk.today,
+        language=plot.language,
+    )
 
 
 def _known(talk: Talk, plot: PlotOnPhone, said: Said) -> str:

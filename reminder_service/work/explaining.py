@@ -6,7 +6,8 @@ from reminder_service.agronomy.stand import plants_to_leave
 from reminder_service.kinds import Kind
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.texts import refusals, replies
-from reminder_service.texts.wording import fact_name, full_day
+from reminder_service.texts.catalogues import catalogue
+from reminder_service.texts.wording import fact_name, full_day, round_of, task_day_name
 from reminder_service.work.checks import Fault
 from reminder_service.work.reporting import Refused, ReportGiven, Taken
 
@@ -49,7 +50,7 @@ def reply_to(outcome: Taken | Refused, rulebook: Rulebook, to: Addressee) -> str
         )
     if given.kind is Kind.DONE:
         return replies.done_noted(
-            title_of(given.task, rulebook),
+            title_of(given.task, rulebook, to.language),
             given.on,
             name=to.name,
             plot=to.plot,
@@ -107,17 +108,32 @@ def for_coordinator(outcome: Taken | Refused, rulebook: Rulebook) -> str:
     return f"Not noted: {what}. It does not fit {other}: correct one of them."
 
 
-def title_of(task: str | None, rulebook: Rulebook) -> str:
-    """Title of a task, or its name where the rulebook no longer knows it."""
-    titles = {each.name: each.title for each in rulebook.tasks}
-    return titles.get(task or "", task or "")
+def title_of(task: str | None, rulebook: Rulebook, language: str) -> str:
+    """Title of a task in a language, or its name where the rulebook no longer knows it."""
+    rule = rulebook.by_name.get(task or "")
+    return catalogue(language).gettext(rule.title) if rule else task or ""
+
+
+def anchor_name(start: str, rulebook: Rulebook, language: str) -> str:
+    """Name of what a day is counted from: a fact, or a day of a task.
+
+    Parameters
+    ----------
+    start : the rulebook's name for it, such as ``germinated`` or ``thin.done``
+    rulebook : for titles
+    language : ISO 639-1 code
+    """
+    name, dot, which = start.partition(".")
+    if not dot:
+        return fact_name(Kind(name), language)
+    return task_day_name(title_of(name, rulebook, language), which, language)
 
 
 def what_of(given: ReportGiven, rulebook: Rulebook, language: str) -> str:
     """What a report is about: its fact, or its task's title with the round."""
     if given.kind is Kind.DONE:
-        title = title_of(given.task, rulebook)
-        return f"{title} (round {given.number})" if (given.number or 1) > 1 else title
+        title = title_of(given.task, rulebook, language)
+        return round_of(title, given.number or 1, language)
     return fact_name(given.kind, language)
 
 
@@ -145,8 +161,9 @@ def _borers(given: ReportGiven, damaged: int, rulebook: Rulebook, to: Addressee)
         return replies.borers_few(
             damaged, threshold, name=to.name, plot=to.plot, language=to.language
         )
+    caution = catalogue(to.language).gettext(task.caution) if task.caution else ""
     return replies.borers_many(
-        damaged, threshold, task.caution or "", name=to.name, plot=to.plot, language=to.language
+        damaged, threshold, caution, name=to.name, plot=to.plot, language=to.language
     )
 
 
@@ -155,7 +172,10 @@ def _refusal(refused: Refused, rulebook: Rulebook, to: Addressee) -> str:
     what = what_of(given, rulebook, to.language)
     if fault is None:
         return refusals.no_such_task(
-            title_of(given.task, rulebook), plot=to.plot, number=given.number, language=to.language
+            title_of(given.task, rulebook, to.language),
+            plot=to.plot,
+            number=given.number,
+            language=to.language,
         )
     if refused.opens_on is not None:
         return refusals.too_early(

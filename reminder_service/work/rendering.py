@@ -2,9 +2,12 @@
 
 from reminder_service.records.farmers import SeasonForPlanning
 from reminder_service.records.plans import NewNotice
+from reminder_service.rules.needs import plot_amount
 from reminder_service.rules.plan import WantedNotice
+from reminder_service.texts.catalogues import catalogue
+from reminder_service.texts.letters import economical
 from reminder_service.texts.segments import segments
-from reminder_service.texts.wording import fill, with_caution
+from reminder_service.texts.wording import called, fill, with_caution
 
 
 def new_notice(wish: WantedNotice, season: SeasonForPlanning, phone_id: int) -> NewNotice:
@@ -20,7 +23,7 @@ def new_notice(wish: WantedNotice, season: SeasonForPlanning, phone_id: int) -> 
     -------
     the row, its body written
     """
-    body = _body(wish, season)
+    body = economical(_body(wish, season), season.language).body
     task = wish.about
     return NewNotice(
         key=f"{season.season_id}/{wish.key}",
@@ -45,16 +48,19 @@ def new_notice(wish: WantedNotice, season: SeasonForPlanning, phone_id: int) -> 
 
 
 def _body(wish: WantedNotice, season: SeasonForPlanning) -> str:
-    values = {"name": season.farmer_name, "plot": season.plot_number}
+    translated = catalogue(season.language).gettext
+    template, caution = translated(wish.template), wish.caution and translated(wish.caution)
+    values = {"name": called(season.farmer_name), "plot": season.plot_number}
     if wish.about is None:
         asked = {"on": wish.asks.on} if wish.asks else {}
         text = fill(
-            wish.template, about=asked, near=wish.on, language=season.language, **values, **asked
+            template, about=asked, near=wish.on, language=season.language, **values, **asked
         )
-        return with_caution(text, wish.caution)
+        return with_caution(text, caution)
     task = wish.about
+    amount = {} if wish.need is None else {"amount": str(plot_amount(wish.need, season.stations))}
     text = fill(
-        wish.template,
+        template,
         about=task.estimated,
         near=wish.on,
         language=season.language,
@@ -62,6 +68,7 @@ def _body(wish: WantedNotice, season: SeasonForPlanning) -> str:
         due=task.due,
         closes=task.closes,
         number=task.number,
+        **amount,
         **values,
     )
-    return with_caution(text, wish.caution)
+    return with_caution(text, caution)

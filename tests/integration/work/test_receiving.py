@@ -202,11 +202,17 @@ def test_next_names_the_coming_tasks(programme):
     assert reply.startswith("Next on plot 1.")
 
 
-def test_why_gives_the_sentence_of_the_plan(programme):
+def test_why_says_what_the_days_are_counted_from(programme):
     programme.text("GERM 21/11")
     reply = programme.text("WHY THIN").reply
-    assert reply.startswith("Plot 1, Thinning: Opens")
-    assert "21 Nov 2026" in reply
+    assert reply == (
+        "Plot 1, Thinning: Sat 5 Dec to Sat 12 Dec: 14 days after Germination, Sat 21 Nov."
+    )
+
+
+def test_why_says_that_a_day_is_an_estimate(programme):
+    programme.text("PLANTED 14/11")
+    assert "after Germination, about Sat 21 Nov" in programme.text("WHY THIN").reply
 
 
 def test_help_says_how_to_write_and_how_to_stop(programme):

@@ -24,7 +24,11 @@ SENT: dict[str, str] = {
     "taken back": replies.taken_back(TITLE, ON, plot=PLOT),
     "amount": replies.amount_noted(123.5, ON, name=NAME, plot=PLOT),
     "few borers": replies.borers_few(5, 10, name=NAME, plot=PLOT),
-    "why": replies.why("Thinning", "Opens on Sat 5 Dec 2026.", plot=PLOT),
+    "why": replies.why(
+        replies.NextTask(TITLE, ON, OTHER, True),
+        replies.ShortReason("Germination", ON, 14, True),
+        plot=PLOT,
+    ),
     "nothing next": replies.next_tasks([], plot=PLOT),
     "nothing known": replies.plot_known({}, plot=PLOT),
     "help": replies.help_text(PROGRAMME),
@@ -143,7 +147,7 @@ def test_few_borers_order_no_treatment() -> None:
 
 def test_many_borers_carry_adviser_label_and_caution() -> None:
     text = replies.borers_many(12, 5, "Wear gloves.", name="Amina", plot="3")
-    assert "Ask your adviser" in text and "label" in text and text.endswith("Wear gloves.")
+    assert "Ask your adviser" in text and "registered" in text and text.endswith("Wear gloves.")
 
 
 def test_known_facts_stand_in_the_order_they_happen() -> None:

@@ -7,7 +7,6 @@ import pytest
 from reminder_service.kinds import REPORTS, Kind
 from reminder_service.texts.errors import WordingError
 from reminder_service.texts.wording import (
-    catalogue,
     day,
     echo,
     example,
@@ -47,10 +46,6 @@ def test_a_full_day_names_the_year() -> None:
 
 def test_days_follow_the_language() -> None:
     assert full_day(OPENS, "sw") == "Jumamosi 5 Des 2026"
-
-
-def test_a_language_without_catalogue_falls_back_to_english() -> None:
-    assert catalogue("sw").gettext("First rain") == "First rain"
 
 
 def test_a_template_is_filled_in() -> None:

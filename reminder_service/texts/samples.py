@@ -1,0 +1,129 @@
+"""Every reply filled in with the longest real values, to see what it takes on the air."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from reminder_service.kinds import DATED_FACTS, Kind
+from reminder_service.texts import refusals, replies
+from reminder_service.texts.catalogues import SOURCE_LANGUAGE
+from reminder_service.texts.wording import LONGEST_CALLED, day, fact_name
+
+NAME = "Nokukhanya"[:LONGEST_CALLED]
+PLOT = "FIELD6"
+PROGRAMME = "Tandaluwe maize programme"
+"""An invented programme, with as long a name as the settings allow but five letters."""
+
+MANY_PLOTS = tuple(f"{PLOT}{number}" for number in range(12))
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One text as a farmer may read it.
+
+    Attributes
+    ----------
+    what : what it is for
+    body : with the longest real values
+    most : segments that it may take
+    """
+
+    what: str
+    body: str
+    most: int
+
+
+def longest_day(language: str, *, about: bool = True) -> date:
+    """The local day of 2026 that takes most letters in a language.
+
+    Parameters
+    ----------
+    language : ISO 639-1 code
+    about : whether it is an estimate
+    """
+    days = [date(2026, month, number) for month in range(1, 13) for number in range(20, 27)]
+    return max(days, key=lambda on: len(day(on, about, language=language)))
+
+
+def reply_samples(title: str, caution: str, language: str = SOURCE_LANGUAGE) -> Iterator[Sample]:
+    """All replies in one language.
+
+    Parameters
+    ----------
+    title : the longest title of a task, in the language
+    caution : the longest caution, in the language
+    language : ISO 639-1 code
+
+    Yields
+    ------
+    a text each, with the segments it may take
+    """
+    for what, body in _short(title, language).items():
+        yield Sample(what, body, 1)
+    for what, body in _long(title, caution, language).items():
+        yield Sample(what, body, 2)
+
+
+def _short(title: str, language: str) -> dict[str, str]:
+    on = longest_day(language, about=False)
+    who = {"name": NAME, "plot": PLOT, "language": language}
+    plot = {"plot": PLOT, "language": language}
+    known = {"language": language}
+    longest_fact = max(DATED_FACTS, key=lambda kind: len(fact_name(kind, language)))
+    anchor = fact_name(longest_fact, language)
+    task = replies.NextTask(title, on, on, about=True)
+    return {
+        "a date noted": replies.noted(longest_fact, on, **who),
+        "a date corrected": replies.corrected(longest_fact, on, on, **who),
+        "known already": replies.known_already(title, on, **who),
+        "a task noted": replies.done_noted(
+            title, on, name=NAME, plot=PLOT, number=4, language=language
+        ),
+        "taken back": replies.taken_back(title, on, **plot),
+        "rain noted": replies.amount_noted(123.5, on, **who),
+        "few borers": replies.borers_few(5, 10, **who),
+        "nothing next": replies.next_tasks([], plot=PLOT, language=language),
+        "why": replies.why(
+            task, replies.ShortReason(anchor, on, 14, estimated=True), plot=PLOT, language=language
+        ),
+        "nothing known": replies.plot_known({}, **plot),
+        "help": replies.help_text(PROGRAMME, **known),
+        "stopped": replies.stopped(PROGRAMME, **known),
+        "started": replies.started(PROGRAMME, **known),
+        "still to come": refusals.still_to_come(title, on, **plot),
+        "before the season": refusals.before_season(title, on, on, **plot),
+        "no clear day": refusals.bad_date("32/12 and a lot of words after it", **known),
+        "unread": refusals.unread(**known),
+        "unknown phone": refusals.unknown_phone(PROGRAMME, **known),
+        "no such task": refusals.no_such_task(title, number=4, **plot),
+        "day or amount": refusals.rain_day_or_amount(on, 12.0, **known),
+        "nothing to take back": refusals.nothing_to_take_back(**known),
+        "nothing asked": refusals.nothing_asked(**known),
+    }
+
+
+def _long(title: str, caution: str, language: str) -> dict[str, str]:
+    on = longest_day(language, about=False)
+    who = {"name": NAME, "plot": PLOT, "language": language}
+    plot = {"plot": PLOT, "language": language}
+    known = {"language": language}
+    longest_fact = max(DATED_FACTS, key=lambda kind: len(fact_name(kind, language)))
+    task = replies.NextTask(title, on, on, about=True)
+    return {
+        "a task corrected": replies.done_noted(
+            title, on, name=NAME, plot=PLOT, number=4, was=on, language=language
+        ),
+        "next tasks": replies.next_tasks([task] * replies.MOST_NEXT, plot=PLOT, language=language),
+        "all that is known": replies.plot_known(dict.fromkeys(DATED_FACTS, on), **plot),
+        "a stand count": replies.count_noted([3] * 40, [2] * 40, **who),
+        "a long stand count": replies.count_noted([3] * 90, [2] * 90, **who),
+        "many borers": replies.borers_many(12, 10, caution, **who),
+        "does not fit": refusals.contradiction(longest_fact, on, longest_fact, on, **plot),
+        "too early": refusals.too_early(title, on, on, **plot),
+        "which plot": refusals.which_plot(MANY_PLOTS, **known),
+        "unknown plot": refusals.unknown_plot("9", MANY_PLOTS, **known),
+        "which task": refusals.which_task([title[:20]] * 11, **known),
+        "which one": refusals.which_one(
+            [f"{title}, {fact_name(Kind.RAIN, language)}"] * 2, **known
+        ),
+    }
