@@ -309,7 +309,7 @@ def test_check_rules_reports_every_fault_with_its_line(capsys, tmp_path: Path):
     for error in errors:
         assert set(error) == {"line", "path", "expected", "got"}
     lines = broken.splitlines()
-    assert any('version = "one"' in lines[error["line"] - 1] for error in errors)
+    assert any('version = "two"' in lines[error["line"] - 1] for error in errors)
 
 
 def test_check_rules_refuses_a_file_that_is_not_there(refusal):
