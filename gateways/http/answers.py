@@ -1,7 +1,7 @@
 """What a carrier's answer means: taken with its id, never, later, or nobody knows."""
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
@@ -10,7 +10,7 @@ from gateways.errors import Refused, TryLater, Unsure
 from gateways.http.fields import NoJson, json_value, value_at, word
 from gateways.http.profile_answers import Answer, Verdict
 from gateways.http.profile_parts import Words
-from gateways.protocol import Taken
+from gateways.protocol import Outgoing, Taken
 
 LONGEST_WAIT_S = 86_400.0
 """Longest wait that a carrier may ask for (setting); the queue bounds it by the task's close."""
@@ -23,6 +23,9 @@ LONGEST_REFERENCE = 200
 
 _SHOWN = 80
 """Letters of an answer that a reason shows (setting)."""
+
+_SHORTEST_HIDDEN = 4
+"""Letters of the shortest part that is hidden from reasons: less stands in every answer."""
 
 _BY_STATUS: dict[int, Verdict] = {
     409: "unsure",
@@ -106,6 +109,15 @@ def wait_s(retry_after: str | None, usual_s: float, now: datetime) -> float:
         return usual_s
     seconds = ((at if at.tzinfo else at.replace(tzinfo=UTC)) - now).total_seconds()
     return min(seconds, LONGEST_WAIT_S) if seconds >= _SHORTEST_WAIT_S else usual_s
+
+
+def hidden_parts(messages: Iterable[Outgoing], secrets: Iterable[str]) -> list[str]:
+    """Numbers, texts and secrets that no reason may show, without those too short to hide."""
+    parts = {*secrets}
+    for each in messages:
+        parts |= {each.to.removeprefix("+"), each.body}
+    # The longest first: a shorter one may be part of it.
+    return sorted((each for each in parts if len(each) >= _SHORTEST_HIDDEN), key=len, reverse=True)
 
 
 def shown(text: str, hidden: Sequence[str]) -> str:
