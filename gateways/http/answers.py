@@ -74,7 +74,7 @@ def taken_by(
     ----------
     RFC 9110, sections 10.2.3 (Retry-After) and 15 (status codes).
     """
-    value = _values(answer, reply.content)
+    value = finder(answer, reply.content)
     code = value(answer.code)
     verdict = _verdict(answer, reply.status, code)
     given = value(answer.reference) if answer.reference else reference
@@ -88,6 +88,23 @@ def taken_by(
     if verdict == "later":
         raise TryLater(reason, wait_s(reply.retry_after, answer.retry_s, now))
     raise Unsure(f"{reason}; no id in it" if verdict == "taken" else reason)
+
+
+def finder(answer: Answer, content: bytes) -> Callable[[str | None], str | None]:
+    """What finds a value by its place; it finds nothing in an answer that cannot be read."""
+    if answer.format == "text":
+        text = content.decode("utf-8", "replace")
+
+        def in_text(place: str | None) -> str | None:
+            found = None if place is None else re.search(place, text)
+            return None if found is None else word(found[1])
+
+        return in_text
+    try:
+        read = json_value(content)
+    except NoJson:
+        return lambda place: None
+    return lambda place: None if place is None else word(value_at(read, place))
 
 
 def wait_s(retry_after: str | None, usual_s: float, now: datetime) -> float:
@@ -133,23 +150,6 @@ def shown(text: str, hidden: Sequence[str]) -> str:
     text = re.sub(r"\+?[0-9]{7,}", "…", " ".join(text[: 4 * _SHOWN].split()))
     printable = "".join(letter if letter.isprintable() else "?" for letter in text)
     return printable if len(printable) <= _SHOWN else f"{printable[: _SHOWN - 1]}…"
-
-
-def _values(answer: Answer, content: bytes) -> Callable[[str | None], str | None]:
-    """What finds a value by its place; it finds nothing in an answer that cannot be read."""
-    if answer.format == "text":
-        text = content.decode("utf-8", "replace")
-
-        def in_text(place: str | None) -> str | None:
-            found = None if place is None else re.search(place, text)
-            return None if found is None else word(found[1])
-
-        return in_text
-    try:
-        read = json_value(content)
-    except NoJson:
-        return lambda place: None
-    return lambda place: None if place is None else word(value_at(read, place))
 
 
 def _verdict(answer: Answer, status: int, code: str | None) -> Verdict:

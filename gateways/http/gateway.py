@@ -2,19 +2,19 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
+from functools import partial
 
 from requests import PreparedRequest
 
 from gateways.errors import BadOption, Forged, TryLater, Unsure
-from gateways.http.answers import Reply, taken_by
+from gateways.http.answers import Reply, hidden_parts, taken_by
+from gateways.http.batch import BatchSender
+from gateways.http.batch_answers import outcome
 from gateways.http.callbacks import events_reader
 from gateways.http.exchange import AnswerLost, Exchange, NotSent
 from gateways.http.profile import Profile, load_profile
 from gateways.http.request import request_writer
-from gateways.protocol import Abilities, Callback, Event, Outgoing, Taken
-
-_SHORTEST_HIDDEN = 4
-"""Letters of the shortest part that is hidden from reasons: less stands in every answer."""
+from gateways.protocol import Abilities, Answer, Callback, Event, Outgoing, Taken
 
 
 class HttpGateway:
@@ -35,12 +35,18 @@ class HttpGateway:
             inbound=callbacks is not None and callbacks.inbound is not None,
             unicode=profile.abilities.unicode,
             long_texts=profile.abilities.long_texts,
+            batch=1 if profile.batch is None else profile.batch.size,
         )
         self._profile = profile
         self._now = now or _utc_now
         self._request = request_writer(profile)
         self._events = None if callbacks is None else events_reader(callbacks)
         self._secrets = [each.secret.get_secret_value() for each in profile.credentials]
+        self._batch = (
+            None
+            if profile.batch is None
+            else BatchSender(profile, profile.batch, self._exchange, self._now)
+        )
         self._put = Exchange(profile)
 
     @classmethod
@@ -77,11 +83,20 @@ class HttpGateway:
         """
         now = self._now()
         request = self._request(message, now)
-        hidden = [message.to.removeprefix("+"), message.body, *self._secrets]
-        shown_parts = [each for each in hidden if len(each) >= _SHORTEST_HIDDEN]
+        hidden = hidden_parts([message], self._secrets)
         return taken_by(
-            self._profile.answer, self._exchange(request), message.reference, now, shown_parts
+            self._profile.answer, self._exchange(request), message.reference, now, hidden
         )
+
+    def send_many(self, messages: Sequence[Outgoing]) -> Sequence[Answer]:
+        """Put several messages to the carrier, in one call where the profile has [batch].
+
+        There may be several calls: a call holds no more than the profile's size, and each number
+        or reference once where answers are told apart by it.
+        """
+        if self._batch is None:
+            return [outcome(partial(self.send, each)) for each in messages]
+        return self._batch.send_many(messages)
 
     def events(self, callback: Callback) -> Sequence[Event]:
         """What a call of the carrier brings.
