@@ -22,7 +22,7 @@ from reminder_service.errors import BadSettings as BadSettings
 from reminder_service.errors import SettingFault
 
 PREFIX = "REMINDER_"
-SECRETS = frozenset({"database_url", "gateway_options", "secret_key"})
+SECRETS = frozenset({"database_url", "gateway_options", "metrics_token", "secret_key"})
 """Settings that may hold a password: never shown, and readable from a file by ``…_FILE``."""
 
 _NOT_MADE = "default_factory_not_called"
@@ -115,6 +115,13 @@ class Settings(BaseSettings):
         "Signs the sessions of those who log in.",
         "at least 32 letters; must be given with PostgreSQL",
         "made at the first start and kept in the file secret beside an SQLite database",
+        min_length=32,
+    )
+    metrics_token: Annotated[SecretStr | None, BeforeValidator(setting_values.token)] = _setting(
+        None,
+        "Opens /metrics, the figures for Prometheus, as a bearer token.",
+        "at least 32 letters, digits and marks, without a space",
+        "none: there is no /metrics",
         min_length=32,
     )
     host: str = _setting(
