@@ -10,6 +10,7 @@ from pydantic_core import ErrorDetails
 
 from gateways.errors import BadOption
 from gateways.http.profile_answers import Answer
+from gateways.http.profile_asking import Asking
 from gateways.http.profile_batch import Batch, batch_faults
 from gateways.http.profile_callbacks import Callbacks
 from gateways.http.profile_parts import (
@@ -22,6 +23,7 @@ from gateways.http.profile_parts import (
     TimeToWrite,
     is_header_name,
 )
+from gateways.http.profile_polling import Polling, polling_faults
 from gateways.http.template import Scalar, placeholders
 
 _IN_HEADERS = frozenset({"to", "to_digits", "reference", "sender", "expires_at", "coding"})
@@ -125,6 +127,8 @@ class Profile(Strict):
     answer: Answer
     batch: Batch | None = None
     callbacks: Callbacks | None = None
+    asking: Asking | None = None
+    polling: tuple[Polling, ...] = Field(default=(), strict=False)
     limits: Limits = Limits()
     allow_private_addresses: bool = Field(
         default=False, description="Whether the carrier may stand in a private network."
@@ -152,6 +156,9 @@ class Profile(Strict):
             yield "credentials: expected in = query with format query"
         if self.batch is not None:
             yield from batch_faults(self.batch, self)
+        if self.asking is not None and not self.may_be(self.asking.request.address):
+            yield "asking.request.address: expected https:, or allow_unencrypted = true"
+        yield from polling_faults(self.polling, self.may_be)
 
     def may_be(self, address: str) -> bool:
         """Whether an address is encrypted, or need not be."""

@@ -36,7 +36,9 @@ def request_writer(profile: Profile) -> Callable[[Outgoing, datetime], PreparedR
         fields = filled(profile.request.fields, values)
         headers = filled_headers(profile.request.headers, values)
         try:
-            kind, query, body = _parts(profile, {**_table(fields), **in_fields}, in_query)
+            kind, query, body = parts_of(
+                profile.request.format, {**table_of(fields), **in_fields}, in_query
+            )
             address = filled_address(profile.request.address, values, query)
             return prepared(profile.request.method, address, {**headers, **kind}, body)
         except (UnicodeError, RequestException):
@@ -97,25 +99,28 @@ def filled_headers(
     return {name: flat(filled(each, values)).encode() for name, each in headers.items()}
 
 
-def filled_address(address: str, values: Mapping[str, Scalar], query: Mapping[str, str]) -> str:
+def filled_address(address: str, values: Mapping[str, JsonValue], query: Mapping[str, str]) -> str:
     """An address with its values in place, quoted, and parts of a query after it."""
-    quoted = {name: quote(str(values[name]), safe="") for name in placeholders(address)}
+    quoted = {
+        name: quote(str(values[name]), safe="") for name in placeholders(address, tuple(values))
+    }
     address = address.format_map(quoted)
     return f"{address}{'&' if '?' in address else '?'}{urlencode(query)}" if query else address
 
 
-def _table(fields: JsonValue) -> dict[str, JsonValue]:
+def table_of(fields: JsonValue) -> dict[str, JsonValue]:
+    """The fields as a table, which the template of fields is."""
     return fields if isinstance(fields, dict) else {}
 
 
-def _parts(
-    profile: Profile, fields: dict[str, JsonValue], in_query: dict[str, str]
+def parts_of(
+    form: str, fields: Mapping[str, JsonValue], in_query: dict[str, str]
 ) -> tuple[dict[str, str], dict[str, str], bytes | None]:
-    """Headers, query and body that hold the fields."""
-    if profile.request.format == "json":
+    """Headers, query and body that hold the fields in the form json, form or query."""
+    if form == "json":
         return {"Content-Type": "application/json"}, in_query, json.dumps(fields).encode()
     flattened = {name: flat(value) for name, value in fields.items()}
-    if profile.request.format == "form":
+    if form == "form":
         kind = {"Content-Type": "application/x-www-form-urlencoded"}
         return kind, in_query, urlencode(flattened).encode()
     return {}, {**flattened, **in_query}, None
