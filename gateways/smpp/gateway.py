@@ -1,13 +1,14 @@
 """The SMPP gateway: one carrier over one SMPP 3.4 link."""
 
 import re
-from collections.abc import Callable, Mapping
+import time
+from collections.abc import Callable, Generator, Mapping, Sequence
 from typing import NoReturn
 
-from gateways.errors import Refused, TryLater
-from gateways.protocol import Abilities, Event, Outgoing, Taken
+from gateways.errors import Refused, TryLater, Unsure
+from gateways.protocol import Abilities, Answer, Event, Outgoing, Taken
 from gateways.smpp.inbox import Inbox
-from gateways.smpp.link import Link, status_words
+from gateways.smpp.link import Link, Underway, status_words
 from gateways.smpp.profile import SmppProfile, smpp_profile
 from gateways.smpp.receipts import plain_id
 from gateways.smpp.text import absolute_time, submit_fields
@@ -29,12 +30,18 @@ class SmppGateway:
 
     A long text in parts is taken when all of its parts are; the receipt is asked for the last
     part alone, and its id is the message's.
+
+    Attributes
+    ----------
+    abilities : one call takes as many texts as the window is wide
     """
 
     name = "smpp"
-    abilities = Abilities(client_reference=False, receipts=True, inbound=True)
 
     def __init__(self, profile: SmppProfile) -> None:
+        self.abilities = Abilities(
+            client_reference=False, receipts=True, inbound=True, batch=profile.window
+        )
         self._profile = profile
         self._inbox = Inbox(profile.receipt_ids)
         self._link = Link(profile, self._inbox)
@@ -80,14 +87,33 @@ class SmppGateway:
         Unsure
             The link was lost, or no answer came in time.
         """
-        if not _NUMBER.fullmatch(message.to):
-            raise Refused(f'"{message.to}" is not an E.164 number with its plus sign')
-        parts = submit_fields(message.body, self._profile.long_texts, message.reference)
-        message_id = ""
-        for number, part in enumerate(parts, start=1):
-            message_id = self._submit(message, part, last=number == len(parts))
-        # Some carriers name no id: nothing can be matched by it then, but it was taken.
-        return Taken(message_id or f"unnamed-{message.reference}")
+        (answer,) = self.send_many([message])
+        if isinstance(answer, Taken):
+            return answer
+        raise answer
+
+    def send_many(self, messages: Sequence[Outgoing]) -> Sequence[Answer]:
+        """Send several, all first parts before any answer is waited for, then all second ones.
+
+        It is as `send` for each: a text's next part goes out once the one before was taken.
+        """
+        began_s = time.monotonic()
+        answers: dict[int, Answer] = {}
+        sendings = {
+            place: self._sending(message, began_s) for place, message in enumerate(messages)
+        }
+        while sendings:
+            for place, sending in list(sendings.items()):
+                try:
+                    next(sending)
+                except StopIteration as ended:
+                    answers[place] = ended.value
+                except (Refused, TryLater, Unsure) as error:
+                    answers[place] = error
+                else:
+                    continue
+                del sendings[place]
+        return [answers[place] for place in range(len(messages))]
 
     def listen(self, on_event: Callable[[Event], None]) -> None:
         """Bring in texts and receipts on threads of its own; see `gateways.protocol.Listening`."""
@@ -99,8 +125,33 @@ class SmppGateway:
         self._inbox.stop(_CLOSE_S)
         self._link.close()
 
-    def _submit(self, message: Outgoing, part: Mapping[str, int | bytes], *, last: bool) -> str:
-        """Send one part; answers its id."""
+    def _sending(self, message: Outgoing, began_s: float) -> Generator[None, None, Taken]:
+        """Send one text, and pause while the answer to a part is under way.
+
+        Parameters
+        ----------
+        began_s : since when the call waits for places in the window: all its texts together
+        """
+        if not _NUMBER.fullmatch(message.to):
+            raise Refused(f'"{message.to}" is not an E.164 number with its plus sign')
+        parts = submit_fields(message.body, self._profile.long_texts, message.reference)
+        message_id = ""
+        for number, part in enumerate(parts, start=1):
+            enter_by_s = began_s + number * self._profile.answer_s
+            underway = self._begin(message, part, enter_by_s, last=number == len(parts))
+            yield
+            message_id = self._finish(underway)
+        # Some carriers name no id: nothing can be matched by it then, but it was taken.
+        return Taken(message_id or f"unnamed-{message.reference}")
+
+    def _begin(
+        self,
+        message: Outgoing,
+        part: Mapping[str, int | bytes],
+        enter_by_s: float,
+        *,
+        last: bool,
+    ) -> Underway:
         fields: dict[str, int | str | bytes] = {
             **self._fixed,
             **part,
@@ -108,7 +159,11 @@ class SmppGateway:
             "validity_period": absolute_time(message.expires_at),
             "registered_delivery": int(last),
         }
-        answer = self._link.submit(fields, message.reference if last else None)
+        return self._link.begin(fields, message.reference if last else None, enter_by_s)
+
+    def _finish(self, underway: Underway) -> str:
+        """The id of a part that the carrier took."""
+        answer = self._link.finish(underway)
         if answer.status != 0:
             self._decline(answer.status)
         return plain_id(answer.message_id, self._profile.submit_ids)

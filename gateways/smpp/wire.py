@@ -27,6 +27,10 @@ _AT_ONCE = 65_536
 _DELIVER_SM, _DELIVER_SM_RESP = 0x00000005, 0x80000005
 _ANSWERS = {0x80000000, 0x80000004, 0x80000009}
 """generic_nack, submit_sm_resp and bind_transceiver_resp."""
+_ACKNOWLEDGE_NOW: int | None = getattr(socket, "TCP_QUICKACK", None)
+"""Where the system has it. A carrier that gathers small answers (RFC 1122, 4.2.3.4) sends the
+rest only when the first is acknowledged, which the system would put off while the window is full
+and nothing of ours is on its way. It holds for a while only, so it is said at each reading."""
 _INTERNATIONAL = 1
 _PERMANENT_ERROR = 0x65
 _UNREADABLE = (ValueError, LookupError, TypeError, struct.error, UnknownCommandError)
@@ -222,10 +226,13 @@ class Wire:
     def _received(self, wait_s: float) -> bytes:
         """What is there, or comes in time; under load there is always something."""
         try:
-            return self._socket.recv(_AT_ONCE)
+            got = self._socket.recv(_AT_ONCE)
         except BlockingIOError:
             self._readable.poll(wait_s * 1000)
-            return self._socket.recv(_AT_ONCE)
+            got = self._socket.recv(_AT_ONCE)
+        if _ACKNOWLEDGE_NOW is not None:
+            self._socket.setsockopt(socket.IPPROTO_TCP, _ACKNOWLEDGE_NOW, 1)
+        return got
 
     def _frames(self) -> Iterator[bytes]:
         """Whole messages at the front of the buffer."""
