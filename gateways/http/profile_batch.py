@@ -129,8 +129,11 @@ def answer_of_one(batch: BatchAnswer, whole: Answer) -> Answer:
 
 def _is_free(fields: JsonValue, path: str) -> bool:
     """Whether a list can be put at a path without taking the place of a field."""
-    for part in path.split("."):
-        if not isinstance(fields, dict) or not part or part.isdecimal():
+    parts = path.split(".")
+    if any(not part or part.isdecimal() for part in parts):
+        return False
+    for part in parts:
+        if not isinstance(fields, dict):
             return False
         if part not in fields:
             return True
