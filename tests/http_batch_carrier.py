@@ -33,7 +33,7 @@ class BatchCarrier(HttpCarrier):
     """Takes the texts of a call; a code by reference says otherwise, "missing" says nothing.
 
     ``shape`` makes the answer's content of the entries, which are in the order of the texts.
-    A reference seen before gets the same id.
+    A reference seen before gets the same id. A call of one text by itself is answered as such.
     """
 
     def __init__(
@@ -44,7 +44,7 @@ class BatchCarrier(HttpCarrier):
     ) -> None:
         self.codes = dict(codes or {})
         self.shape = shape or (lambda entries: {"results": entries})
-        self.ids: dict[str, str] = {}
+        self.kept: dict[str, Entry] = {}
         super().__init__(*script)
 
     @property
@@ -52,11 +52,22 @@ class BatchCarrier(HttpCarrier):
         """References of the texts of each call."""
         return [[each["ref"] for each in call.json["texts"]] for call in self.received]
 
+    @property
+    def arrived(self) -> list[tuple[str, str]]:
+        """Number and text of all that was taken, in order."""
+        return [(each["number"], each["text"]) for each in self.kept.values()]
+
+    def id_of(self, reference: str) -> str:
+        """The id of a text that was taken."""
+        return f"c-{list(self.kept).index(reference) + 1}"
+
     def answer(self, request: Received) -> Reply:
         with self._lock:
             self.received.append(request)
             if self.script:
                 return self.script.pop(0)
+            if "texts" not in request.json:
+                return Reply(body=json.dumps(self._entry(request.json)).encode())
             entries = [self._entry(each) for each in request.json["texts"]]
             said = self.shape([each for each in entries if each["code"] != "missing"])
         return Reply(body=said if isinstance(said, bytes) else json.dumps(said).encode())
@@ -66,4 +77,5 @@ class BatchCarrier(HttpCarrier):
         entry = {"ref": sent["ref"], "number": sent["number"], "code": code}
         if code != "ok":
             return {**entry, "why": f"{code} for you"}
-        return {**entry, "id": self.ids.setdefault(sent["ref"], f"c-{len(self.ids) + 1}")}
+        self.kept.setdefault(sent["ref"], sent)
+        return {**entry, "id": self.id_of(sent["ref"])}

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 
 from gateways.errors import Refused, TryLater, Unsure
-from gateways.http.fields import NoJson, json_value, value_at, word
+from gateways.http.fields import NoJson, json_value, value_at, word, word_found
 from gateways.http.profile_answers import Answer, Verdict
 from gateways.http.profile_parts import Words
 from gateways.protocol import Outgoing, Taken
@@ -78,11 +78,10 @@ def taken_by(
     code = value(answer.code)
     verdict = _verdict(answer, reply.status, code)
     given = value(answer.reference) if answer.reference else reference
-    if verdict == "taken" and given is not None and len(given) <= LONGEST_REFERENCE:
+    if verdict == "taken" and given is not None and _can_be_kept(given):
         return Taken(given)
     said = value(answer.reason) or reply.content.decode("utf-8", "replace")
-    coded = "" if code is None else f", code {shown(code, hidden)}"
-    reason = f"status {reply.status}{coded}: {shown(said, hidden) or 'nothing more was said'}"
+    reason = reason_of(reply.status, code, said, hidden)
     if verdict == "refused":
         raise Refused(reason)
     if verdict == "later":
@@ -94,17 +93,24 @@ def finder(answer: Answer, content: bytes) -> Callable[[str | None], str | None]
     """What finds a value by its place; it finds nothing in an answer that cannot be read."""
     if answer.format == "text":
         text = content.decode("utf-8", "replace")
-
-        def in_text(place: str | None) -> str | None:
-            found = None if place is None else re.search(place, text)
-            return None if found is None else word(found[1])
-
-        return in_text
+        return lambda place: None if place is None else word_found(text, place)
     try:
         read = json_value(content)
     except NoJson:
         return lambda place: None
     return lambda place: None if place is None else word(value_at(read, place))
+
+
+def reason_of(status: int, code: str | None, said: str, hidden: Sequence[str]) -> str:
+    """What an answer says, in one line, with nothing in it that is hidden.
+
+    Examples
+    --------
+    >>> reason_of(402, "9", "no credit", [])
+    'status 402, code 9: no credit'
+    """
+    coded = "" if code is None else f", code {shown(code, hidden)}"
+    return f"status {status}{coded}: {shown(said, hidden) or 'nothing more was said'}"
 
 
 def wait_s(retry_after: str | None, usual_s: float, now: datetime) -> float:
@@ -150,6 +156,11 @@ def shown(text: str, hidden: Sequence[str]) -> str:
     text = re.sub(r"\+?[0-9]{7,}", "…", " ".join(text[: 4 * _SHOWN].split()))
     printable = "".join(letter if letter.isprintable() else "?" for letter in text)
     return printable if len(printable) <= _SHOWN else f"{printable[: _SHOWN - 1]}…"
+
+
+def _can_be_kept(reference: str) -> bool:
+    """Whether an id is of letters that every database takes, and not too long."""
+    return len(reference) <= LONGEST_REFERENCE and reference.isprintable()
 
 
 def _verdict(answer: Answer, status: int, code: str | None) -> Verdict:

@@ -8,10 +8,12 @@ from requests import PreparedRequest
 
 from gateways.errors import BadOption, Forged, TryLater, Unsure
 from gateways.http.answers import Reply, hidden_parts, taken_by
+from gateways.http.asking import Asker, asker
 from gateways.http.batch import BatchSender
 from gateways.http.batch_answers import outcome
 from gateways.http.callbacks import events_reader
 from gateways.http.exchange import AnswerLost, Exchange, NotSent
+from gateways.http.polling import Poller, poller
 from gateways.http.profile import Profile, load_profile
 from gateways.http.request import request_writer
 from gateways.protocol import Abilities, Answer, Callback, Event, Outgoing, Taken
@@ -23,19 +25,26 @@ class HttpGateway:
     Attributes
     ----------
     abilities : as the profile has them
+    ask : what became of a text; only there where the profile has [asking]
+    poll : what waits at the carrier; only there where the profile has [[polling]]
     """
 
     name = "http"
+    ask: Asker
+    poll: Poller
 
     def __init__(self, profile: Profile, now: Callable[[], datetime] | None = None) -> None:
         callbacks = profile.callbacks
+        brings = profile.polling if callbacks is None else (callbacks, *profile.polling)
         self.abilities = Abilities(
             client_reference=profile.abilities.client_reference,
-            receipts=callbacks is not None and callbacks.receipts is not None,
-            inbound=callbacks is not None and callbacks.inbound is not None,
+            receipts=any(each.receipts is not None for each in brings),
+            inbound=any(each.inbound is not None for each in brings),
             unicode=profile.abilities.unicode,
             long_texts=profile.abilities.long_texts,
             batch=1 if profile.batch is None else profile.batch.size,
+            asking=profile.asking is not None,
+            polled=bool(profile.polling),
         )
         self._profile = profile
         self._now = now or _utc_now
@@ -48,6 +57,11 @@ class HttpGateway:
             else BatchSender(profile, profile.batch, self._exchange, self._now)
         )
         self._put = Exchange(profile)
+        # Attributes, so that a gateway meets Asking and Polled only where its profile says how.
+        if profile.asking is not None:
+            self.ask = asker(profile.asking, profile, self._put, self._now)
+        if profile.polling:
+            self.poll = poller(profile, self._put, self._now)
 
     @classmethod
     def from_options(cls, options: Mapping[str, str]) -> "HttpGateway":

@@ -40,6 +40,8 @@ class NeverHeard(Strict):
     def _fits_together(self) -> Self:
         if not (self.statuses or self.codes or self.empty):
             raise ValueError("expected statuses, codes, or empty = true")
+        if not self.codes and any(200 <= each < 300 and each != 204 for each in self.statuses):
+            raise ValueError("codes: expected some, a status of 2xx alone also brings states")
         if self.until_s <= self.from_s:
             raise ValueError("until_s: expected more than from_s")
         return self

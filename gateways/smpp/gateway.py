@@ -3,15 +3,28 @@
 import re
 import time
 from collections.abc import Callable, Generator, Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
 from typing import NoReturn
 
 from gateways.errors import Refused, TryLater, Unsure
-from gateways.protocol import Abilities, Answer, Event, Outgoing, Taken
+from gateways.protocol import (
+    Abilities,
+    Answer,
+    Event,
+    NotKnown,
+    Outgoing,
+    Question,
+    Receipt,
+    Taken,
+)
+from gateways.smpp.asking import asked_id, fate_of, unnamed
 from gateways.smpp.inbox import Inbox
 from gateways.smpp.link import Link, Underway, status_words
 from gateways.smpp.profile import SmppProfile, smpp_profile
 from gateways.smpp.receipts import plain_id
 from gateways.smpp.text import absolute_time, submit_fields
+from gateways.smpp.wire import Answer as Said
 
 _QUEUE_FULL, _THROTTLED = 0x14, 0x58
 _LATER = {0x04, 0x08, 0x45, _QUEUE_FULL, _THROTTLED, 0x64, 0xFE, 0xFF}
@@ -40,16 +53,22 @@ class SmppGateway:
 
     def __init__(self, profile: SmppProfile) -> None:
         self.abilities = Abilities(
-            client_reference=False, receipts=True, inbound=True, batch=profile.window
+            client_reference=False,
+            receipts=True,
+            inbound=True,
+            batch=profile.window,
+            asking=profile.asking,
         )
         self._profile = profile
         self._inbox = Inbox(profile.receipt_ids)
         self._link = Link(profile, self._inbox)
         sender_ton, sender_npi = profile.sender_type
-        self._fixed: dict[str, int | str | bytes] = {
+        self._sender: dict[str, int | str | bytes] = {
             "source_addr_ton": sender_ton,
             "source_addr_npi": sender_npi,
             "source_addr": profile.sender.removeprefix("+"),
+        }
+        self._fixed = self._sender | {
             "dest_addr_ton": _INTERNATIONAL,
             "dest_addr_npi": _E164_PLAN,
         }
@@ -115,6 +134,29 @@ class SmppGateway:
                 del sendings[place]
         return [answers[place] for place in range(len(messages))]
 
+    def ask(self, question: Question) -> Receipt | NotKnown:
+        """Ask by query_sm, which names a text by the carrier's id and our sender.
+
+        Raises
+        ------
+        TryLater
+            There is no link, no answer in time, or the carrier said not now.
+        Unsure
+            There is no id to ask by, or the carrier cannot say.
+
+        References
+        ----------
+        SMPP 3.4, 4.8.
+        """
+        if not self._profile.asking:
+            raise Unsure("the profile does not say asking: its carrier cannot be asked")
+        answer = self._fate(asked_id(question, self._profile))
+        if answer.status in self._profile.unknown_codes:
+            return NotKnown()
+        if answer.status != 0:
+            raise self._later(answer.status) or Unsure(status_words(answer.status))
+        return fate_of(answer, question, datetime.now(UTC))
+
     def listen(self, on_event: Callable[[Event], None]) -> None:
         """Bring in texts and receipts on threads of its own; see `gateways.protocol.Listening`."""
         self._inbox.start(on_event)
@@ -142,7 +184,7 @@ class SmppGateway:
             yield
             message_id = self._finish(underway)
         # Some carriers name no id: nothing can be matched by it then, but it was taken.
-        return Taken(message_id or f"unnamed-{message.reference}")
+        return Taken(message_id or unnamed(message.reference))
 
     def _begin(
         self,
@@ -159,7 +201,9 @@ class SmppGateway:
             "validity_period": absolute_time(message.expires_at),
             "registered_delivery": int(last),
         }
-        return self._link.begin(fields, message.reference if last else None, enter_by_s)
+        return self._link.begin(
+            lambda wire: wire.submit_sm(**fields), message.reference if last else None, enter_by_s
+        )
 
     def _finish(self, underway: Underway) -> str:
         """The id of a part that the carrier took."""
@@ -168,10 +212,24 @@ class SmppGateway:
             self._decline(answer.status)
         return plain_id(answer.message_id, self._profile.submit_ids)
 
+    def _fate(self, message_id: str) -> Said:
+        """The answer to one query_sm, with one wait for a place in the window and for itself."""
+        ends_s = time.monotonic() + self._profile.answer_s
+        fields = {"message_id": message_id, **self._sender}
+        underway = self._link.begin(lambda wire: wire.spell("query_sm", **fields), None, ends_s)
+        try:
+            return self._link.finish(replace(underway, answer_by_s=ends_s))
+        except Unsure as error:
+            # Asking changes nothing at the carrier, so it may be asked once more.
+            raise TryLater(error.reason, self._profile.reconnect_s) from error
+
     def _decline(self, status: int) -> NoReturn:
-        words = status_words(status)
+        raise self._later(status) or Refused(status_words(status))
+
+    def _later(self, status: int) -> TryLater | None:
+        """The status as an error, if it says not now."""
         if status == _THROTTLED:
-            raise TryLater(words, self._profile.throttled_s)
+            return TryLater(status_words(status), self._profile.throttled_s)
         if status in _LATER or status in self._profile.later_codes:
-            raise TryLater(words)
-        raise Refused(words)
+            return TryLater(status_words(status))
+        return None

@@ -2,7 +2,7 @@
 
 import logging
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from threading import Event, Lock, Thread
@@ -35,7 +35,7 @@ def status_words(status: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Underway:
-    """A submit_sm that was written.
+    """A request that was written.
 
     Attributes
     ----------
@@ -76,13 +76,13 @@ class Link:
                 self._thread.start()
 
     def begin(
-        self, fields: dict[str, int | str | bytes], reference: str | None, enter_by_s: float
+        self, spell: Callable[[Wire], Spelled], reference: str | None, enter_by_s: float
     ) -> Underway:
-        """Send one submit_sm; `finish` waits for its answer, and others may begin before.
+        """Send one request; `finish` waits for its answer, and others may begin before.
 
         Parameters
         ----------
-        fields : as ``smpplib`` names them
+        spell : makes the submit_sm or query_sm for the link's present wire
         reference : our own id of the message, if this answer settles the whole of it
         enter_by_s : until when to wait for a place in the window, as `time.monotonic` counts
 
@@ -97,7 +97,7 @@ class Link:
             raise TryLater("the window stays full", self._profile.answer_s)
         try:
             wire = self._bound_wire()
-            spelled = wire.submit_sm(**fields)
+            spelled = spell(wire)
         except BaseException:
             self._window.leave()
             raise
@@ -112,7 +112,7 @@ class Link:
         return Underway(spelled.sequence, submitted, time.monotonic() + self._profile.answer_s)
 
     def finish(self, underway: Underway) -> Answer:
-        """Wait for the answer to a submit_sm.
+        """Wait for the answer to a request.
 
         Raises
         ------

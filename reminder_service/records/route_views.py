@@ -61,18 +61,30 @@ class RouteTries:
 
     Attributes
     ----------
-    last_24_h, week : of the last 24 hours, and of the last seven UTC days
-    days : of each of these days, the oldest first
+    last_24_h : of the last 24 hours
+    all_days, days : of the last UTC days together, and of each, the oldest first
     """
 
     last_24_h: Tries = field(default_factory=Tries)
-    week: Tries = field(default_factory=Tries)
+    all_days: Tries = field(default_factory=Tries)
     days: tuple[tuple[date, Tries], ...] = ()
 
 
-def week_starts_on(now: datetime) -> date:
-    """First of the seven UTC days that end with today."""
-    return now.astimezone(UTC).date() - timedelta(days=DAYS - 1)
+def last_days(now: datetime, days: int = DAYS) -> list[date]:
+    """UTC days that end with today, the oldest first.
+
+    Parameters
+    ----------
+    now : aware UTC instant
+    days : how many
+
+    Examples
+    --------
+    >>> last_days(datetime(2026, 12, 6, 9, tzinfo=UTC), 2)
+    [datetime.date(2026, 12, 5), datetime.date(2026, 12, 6)]
+    """
+    today = now.astimezone(UTC).date()
+    return [today - timedelta(days=ago) for ago in reversed(range(days))]
 
 
 def fate_of(outcome: Outcome | None, state: NoticeState | None) -> Fate:
@@ -99,10 +111,12 @@ def fate_of(outcome: Outcome | None, state: NoticeState | None) -> Fate:
     return _BY_NOTICE.get(state, Fate.REFUSED)
 
 
-def tries_by_route(c: Connection, routes: Sequence[str], now: datetime) -> dict[str, RouteTries]:
-    """How many tries of the last seven UTC days ended how, by route.
+def tries_by_route(
+    c: Connection, routes: Sequence[str], now: datetime, days: int = DAYS
+) -> dict[str, RouteTries]:
+    """How many tries of the last UTC days ended how, by route.
 
-    Counts are exact: every try of these days is read. Index: ix_attempts_gateway_started_at, then
+    Counts are exact: each try of these days is read. Index: ix_attempts_gateway_started_at, then
     ix_notices_attempt_id.
 
     Parameters
@@ -110,19 +124,19 @@ def tries_by_route(c: Connection, routes: Sequence[str], now: datetime) -> dict[
     c : connection
     routes : their names
     now : aware UTC instant
+    days : how many days, 2 or more; two hold the last 24 hours
 
     Returns
     -------
-    tries of every route named, with all seven days
+    tries of every route named, with all the days
     """
-    first = week_starts_on(now)
-    days = [first + timedelta(days=number) for number in range(DAYS)]
-    made = {route: RouteTries(days=tuple((day, Tries()) for day in days)) for route in routes}
-    for row in c.execute(_grouped(routes, days, now)):
+    dates = last_days(now, days)
+    made = {route: RouteTries(days=tuple((day, Tries()) for day in dates)) for route in routes}
+    for row in c.execute(_grouped(routes, dates, now)):
         outcome = None if row.outcome is None else Outcome(row.outcome)
         fate = fate_of(outcome, None if row.state is None else NoticeState(row.state))
         theirs = made[row.gateway]
-        parts = [theirs.week, theirs.days[row.day][1]] + [theirs.last_24_h] * row.recent
+        parts = [theirs.all_days, theirs.days[row.day][1]] + [theirs.last_24_h] * row.recent
         for part in parts:
             part.outcomes[outcome] += row.tries
             part.fates[fate] += row.tries

@@ -11,6 +11,7 @@ from http_carrier import HttpCarrier, Reply, http_profile, text
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gateways.contract import Bench, GatewayContract
 from gateways.errors import Refused, TryLater, Unsure
 from gateways.http.gateway import HttpGateway
 from gateways.protocol import Batching, Taken
@@ -483,6 +484,19 @@ class TestWithoutTheTable:
         assert kinds(found) == [Refused, TryLater, Unsure, Taken]
 
 
+class TestContract(GatewayContract):
+    """The contract of all gateways, with a carrier that takes several texts in one call."""
+
+    @pytest.fixture(params=["reference", "number", "order"])
+    def bench_here(self, request, tmp_path):
+        key = {"reference": "ref", "number": "number", "order": None}[request.param]
+        with BatchCarrier() as carrier:
+            batch = batch_of({"match": request.param, "key": key})
+            gateway = HttpGateway(http_profile(carrier.address, tmp_path, batch=batch))
+            yield Bench(gateway, lambda: carrier.arrived)
+            gateway.close()
+
+
 class TestLaws:
     @settings(max_examples=60)
     @given(data=st.data())
@@ -516,6 +530,6 @@ class TestLaws:
                 continue
             assert type(answer) is KINDS[code]
             if code == "ok":
-                assert answer == Taken(carrier.ids[message.reference])
+                assert answer == Taken(carrier.id_of(message.reference))
             elif code != "missing":
                 assert f"code {code}: {code} for you" in answer.reason

@@ -61,7 +61,7 @@ def test_tries_are_counted_by_answer_and_by_fate(c, season):
     a_try(c, outcome="unsure", state="in doubt", notice=three)
     a_try(c, outcome="later")
     a_try(c, outcome=None)
-    found = tries_by_route(c, ["main"], NOW)["main"].week
+    found = tries_by_route(c, ["main"], NOW)["main"].all_days
     assert found.tried == 5
     assert found.outcomes == {
         Outcome.TAKEN: 2,
@@ -83,7 +83,7 @@ def test_a_text_of_two_notices_is_one_try(c, season):
     attempt_id = a_try(c, state="delivered", notice=one)
     stands = {"state": "delivered", "attempt_id": attempt_id}
     c.execute(update(t.notices).where(t.notices.c.id == two).values(stands))
-    assert tries_by_route(c, ["main"], NOW)["main"].week.fates == {Fate.DELIVERED: 1}
+    assert tries_by_route(c, ["main"], NOW)["main"].all_days.fates == {Fate.DELIVERED: 1}
 
 
 def test_tries_fall_into_their_utc_days(c):
@@ -106,7 +106,14 @@ def test_only_the_last_24_hours_and_seven_days_are_counted(c):
     for ago in (HOUR, 23 * HOUR, 25 * HOUR, 6 * DAY, 8 * DAY):
         a_try(c, NOW - ago)
     found = tries_by_route(c, ["main"], NOW)["main"]
-    assert (found.last_24_h.tried, found.week.tried) == (2, 4)
+    assert (found.last_24_h.tried, found.all_days.tried) == (2, 4)
+
+
+def test_two_days_hold_the_last_24_hours(c):
+    a_try(c, NOW - 23 * HOUR)
+    a_try(c, NOW - 3 * DAY)
+    found = tries_by_route(c, ["main"], NOW, days=2)["main"]
+    assert (found.last_24_h.tried, found.all_days.tried) == (1, 1)
 
 
 def test_routes_are_kept_apart(c):
@@ -114,7 +121,7 @@ def test_routes_are_kept_apart(c):
     a_try(c, route="spare", outcome="refused")
     a_try(c, route="gone")
     found = tries_by_route(c, ["main", "spare", "new"], NOW)
-    assert {name: tries.week.tried for name, tries in found.items()} == {
+    assert {name: tries.all_days.tried for name, tries in found.items()} == {
         "main": 1,
         "spare": 1,
         "new": 0,
