@@ -123,6 +123,8 @@ class Abilities:
     long_texts : it carries texts of more than one segment
     segmented : its texts are cut into segments, and paid by them; not so for chat
     batch : most texts that one call takes; above 1 it meets `Batching`
+    asking : its carrier can be asked what became of a text; it meets `Asking` then
+    polled : its carrier keeps texts and receipts until they are fetched; it meets `Polled` then
     """
 
     client_reference: bool
@@ -132,6 +134,8 @@ class Abilities:
     long_texts: bool = True
     segmented: bool = True
     batch: int = 1
+    asking: bool = False
+    polled: bool = False
 
 
 @runtime_checkable

@@ -89,6 +89,13 @@ def month_day(text: str) -> str:
     return text
 
 
+def token(given: object) -> object:
+    """What a header can carry as it stands: letters, digits and marks of ASCII, no space."""
+    if isinstance(given, str) and not re.fullmatch(r"[!-~]+", given):
+        raise ValueError("holds what no header carries")
+    return given
+
+
 def is_served_beyond(known: Mapping[str, object]) -> bool:
     """Whether the host among the settings known so far can be reached from other machines."""
     host = str(known.get("host", ""))

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date, time
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, SecretStr, ValidationError, model_validator
 from pydantic.fields import FieldInfo
@@ -22,7 +22,7 @@ from reminder_service.errors import BadSettings as BadSettings
 from reminder_service.errors import SettingFault
 
 PREFIX = "REMINDER_"
-SECRETS = frozenset({"database_url", "gateway_options", "secret_key"})
+SECRETS = frozenset({"database_url", "gateway_options", "metrics_token", "secret_key"})
 """Settings that may hold a password: never shown, and readable from a file by ``…_FILE``."""
 
 _NOT_MADE = "default_factory_not_called"
@@ -117,6 +117,13 @@ class Settings(BaseSettings):
         "made at the first start and kept in the file secret beside an SQLite database",
         min_length=32,
     )
+    metrics_token: Annotated[SecretStr | None, BeforeValidator(setting_values.token)] = _setting(
+        None,
+        "Opens /metrics, the figures for Prometheus, as a bearer token.",
+        "at least 32 letters, digits and marks, without a space",
+        "none: there is no /metrics",
+        min_length=32,
+    )
     host: str = _setting(
         "127.0.0.1",
         "Address that the pages are served on.",
@@ -155,6 +162,16 @@ class Settings(BaseSettings):
         le=604_800,
     )
     retry_attempts: int = _whole(6, 1, 100, "Tries before a notice is given up.")
+    doubt_policy: Literal["person", "send again", "count as sent"] = _setting(
+        "person",
+        "What becomes of a text in doubt whose carrier neither drops repeats nor answers: it waits "
+        "for a person, goes again at the risk that a farmer reads it twice, or counts as handed "
+        "over.",
+        "person, send again or count as sent",
+    )
+    doubt_wait_s: int = _whole(
+        900, 60, 604_800, "Seconds that such a text stays in doubt before that is done."
+    )
     tick_s: int = _whole(5, 1, 3600, "Seconds between two looks at the outbound queue.")
     claim_batch: int = _whole(100, 1, 10_000, "Most notices that a worker takes at once.")
     rulebook: Annotated[str, BeforeValidator(setting_values.rulebook)] = _setting(

@@ -12,7 +12,7 @@ import pytest
 from own_postgres import OwnPostgres, own_postgres
 from sqlalchemy import Engine
 
-pytest.register_assert_rewrite("gateway_contract")
+pytest.register_assert_rewrite("gateways.contract")
 
 hypothesis.settings.register_profile("default", max_examples=60, deadline=None)
 hypothesis.settings.register_profile("nightly", max_examples=2_000, deadline=None)

@@ -152,7 +152,7 @@ def _server(carrier: HttpCarrier, tls: SSLContext | None) -> ThreadingHTTPServer
             self.end_headers()
             self.wfile.write(reply.body)
 
-        do_GET = do_POST = do_PUT = _take
+        do_GET = do_POST = do_PUT = do_DELETE = _take
 
     return Server(("127.0.0.1", 0), Handler)
 

@@ -59,7 +59,7 @@ class ChatGateway:
     """
 
     name = "chat"
-    abilities = Abilities(client_reference=False, receipts=True, inbound=True)
+    abilities = Abilities(client_reference=False, receipts=True, inbound=True, segmented=False)
 
     def __init__(self, options: ChatOptions) -> None:
         self.trouble: str | None = "not connected yet"

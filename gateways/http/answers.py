@@ -1,16 +1,16 @@
 """What a carrier's answer means: taken with its id, never, later, or nobody knows."""
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 
 from gateways.errors import Refused, TryLater, Unsure
-from gateways.http.fields import NoJson, json_value, value_at, word
+from gateways.http.fields import NoJson, json_value, value_at, word, word_found
 from gateways.http.profile_answers import Answer, Verdict
 from gateways.http.profile_parts import Words
-from gateways.protocol import Taken
+from gateways.protocol import Outgoing, Taken
 
 LONGEST_WAIT_S = 86_400.0
 """Longest wait that a carrier may ask for (setting); the queue bounds it by the task's close."""
@@ -23,6 +23,9 @@ LONGEST_REFERENCE = 200
 
 _SHOWN = 80
 """Letters of an answer that a reason shows (setting)."""
+
+_SHORTEST_HIDDEN = 4
+"""Letters of the shortest part that is hidden from reasons: less stands in every answer."""
 
 _BY_STATUS: dict[int, Verdict] = {
     409: "unsure",
@@ -71,20 +74,43 @@ def taken_by(
     ----------
     RFC 9110, sections 10.2.3 (Retry-After) and 15 (status codes).
     """
-    value = _values(answer, reply.content)
+    value = finder(answer, reply.content)
     code = value(answer.code)
     verdict = _verdict(answer, reply.status, code)
     given = value(answer.reference) if answer.reference else reference
-    if verdict == "taken" and given is not None and len(given) <= LONGEST_REFERENCE:
+    if verdict == "taken" and given is not None and _can_be_kept(given):
         return Taken(given)
     said = value(answer.reason) or reply.content.decode("utf-8", "replace")
-    coded = "" if code is None else f", code {shown(code, hidden)}"
-    reason = f"status {reply.status}{coded}: {shown(said, hidden) or 'nothing more was said'}"
+    reason = reason_of(reply.status, code, said, hidden)
     if verdict == "refused":
         raise Refused(reason)
     if verdict == "later":
         raise TryLater(reason, wait_s(reply.retry_after, answer.retry_s, now))
     raise Unsure(f"{reason}; no id in it" if verdict == "taken" else reason)
+
+
+def finder(answer: Answer, content: bytes) -> Callable[[str | None], str | None]:
+    """What finds a value by its place; it finds nothing in an answer that cannot be read."""
+    if answer.format == "text":
+        text = content.decode("utf-8", "replace")
+        return lambda place: None if place is None else word_found(text, place)
+    try:
+        read = json_value(content)
+    except NoJson:
+        return lambda place: None
+    return lambda place: None if place is None else word(value_at(read, place))
+
+
+def reason_of(status: int, code: str | None, said: str, hidden: Sequence[str]) -> str:
+    """What an answer says, in one line, with nothing in it that is hidden.
+
+    Examples
+    --------
+    >>> reason_of(402, "9", "no credit", [])
+    'status 402, code 9: no credit'
+    """
+    coded = "" if code is None else f", code {shown(code, hidden)}"
+    return f"status {status}{coded}: {shown(said, hidden) or 'nothing more was said'}"
 
 
 def wait_s(retry_after: str | None, usual_s: float, now: datetime) -> float:
@@ -108,6 +134,15 @@ def wait_s(retry_after: str | None, usual_s: float, now: datetime) -> float:
     return min(seconds, LONGEST_WAIT_S) if seconds >= _SHORTEST_WAIT_S else usual_s
 
 
+def hidden_parts(messages: Iterable[Outgoing], secrets: Iterable[str]) -> list[str]:
+    """Numbers, texts and secrets that no reason may show, without those too short to hide."""
+    parts = {*secrets}
+    for each in messages:
+        parts |= {each.to.removeprefix("+"), each.body}
+    # The longest first: a shorter one may be part of it.
+    return sorted((each for each in parts if len(each) >= _SHORTEST_HIDDEN), key=len, reverse=True)
+
+
 def shown(text: str, hidden: Sequence[str]) -> str:
     r"""The beginning of a text on one line, without phone numbers and what else is hidden.
 
@@ -123,21 +158,9 @@ def shown(text: str, hidden: Sequence[str]) -> str:
     return printable if len(printable) <= _SHOWN else f"{printable[: _SHOWN - 1]}…"
 
 
-def _values(answer: Answer, content: bytes) -> Callable[[str | None], str | None]:
-    """What finds a value by its place; it finds nothing in an answer that cannot be read."""
-    if answer.format == "text":
-        text = content.decode("utf-8", "replace")
-
-        def in_text(place: str | None) -> str | None:
-            found = None if place is None else re.search(place, text)
-            return None if found is None else word(found[1])
-
-        return in_text
-    try:
-        read = json_value(content)
-    except NoJson:
-        return lambda place: None
-    return lambda place: None if place is None else word(value_at(read, place))
+def _can_be_kept(reference: str) -> bool:
+    """Whether an id is of letters that every database takes, and not too long."""
+    return len(reference) <= LONGEST_REFERENCE and reference.isprintable()
 
 
 def _verdict(answer: Answer, status: int, code: str | None) -> Verdict:

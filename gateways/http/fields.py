@@ -1,6 +1,7 @@
 """Reading what a carrier writes: strict JSON, values by dotted path, values as words."""
 
 import json
+import re
 from collections.abc import Sequence
 
 from pydantic import JsonValue
@@ -69,6 +70,37 @@ def word(value: JsonValue) -> str | None:
     if isinstance(value, bool):
         return "true" if value else "false"
     return str(value).strip() or None
+
+
+def word_found(text: str, pattern: str) -> str | None:
+    """What the one group of a pattern finds in a text, as a word.
+
+    Examples
+    --------
+    >>> word_found("<id>a1</id>", "<id>([^<]+)</id>")
+    'a1'
+    """
+    found = re.search(pattern, text)
+    return None if found is None else word(found[1])
+
+
+def list_at(value: JsonValue, path: str | None) -> list[JsonValue] | None:
+    """The list at a dotted path, or without a path; None if there is none.
+
+    A name with null is an empty list: many carriers write it so.
+
+    Examples
+    --------
+    >>> list_at({"texts": None}, "texts"), list_at({}, "texts"), list_at([7], None)
+    ([], None, [7])
+    """
+    found = value if path is None else value_at(value, path)
+    if isinstance(found, list):
+        return found
+    before, _, name = (path or "").rpartition(".")
+    beside = value_at(value, before) if before else value
+    is_null = found is None and isinstance(beside, dict) and name in beside
+    return [] if is_null else None
 
 
 def _object(pairs: Sequence[tuple[str, JsonValue]]) -> dict[str, JsonValue]:

@@ -1,65 +1,67 @@
 """The HTTP gateway: one carrier with a web interface, described by its profile."""
 
-import logging
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
-from typing import NoReturn
+from functools import partial
 
-import requests
-from requests import PreparedRequest, RequestException
-from urllib3.exceptions import HTTPError, MaxRetryError
+from requests import PreparedRequest
 
 from gateways.errors import BadOption, Forged, TryLater, Unsure
-from gateways.http.answers import Reply, taken_by
+from gateways.http.answers import Reply, hidden_parts, taken_by
+from gateways.http.asking import Asker, asker
+from gateways.http.batch import BatchSender
+from gateways.http.batch_answers import outcome
 from gateways.http.callbacks import events_reader
-from gateways.http.connection import BoundedAdapter, Bounds, NotConnected
+from gateways.http.exchange import AnswerLost, Exchange, NotSent
+from gateways.http.polling import Poller, poller
 from gateways.http.profile import Profile, load_profile
 from gateways.http.request import request_writer
-from gateways.protocol import Abilities, Callback, Event, Outgoing, Taken
-
-# What those loggers tell holds addresses, and one may hold a secret, a number or a text.
-logging.getLogger("urllib3").setLevel(logging.CRITICAL)
-
-_SHORTEST_HIDDEN = 4
-"""Letters of the shortest part that is hidden from reasons: less stands in every answer."""
+from gateways.protocol import Abilities, Answer, Callback, Event, Outgoing, Taken
 
 
 class HttpGateway:
     """Puts each text to the carrier as one request, over a pool of connections.
 
-    No redirect is followed, no proxy, cookie or password of the machine is used, and
-    certificates are always checked.
-
     Attributes
     ----------
     abilities : as the profile has them
+    ask : what became of a text; only there where the profile has [asking]
+    poll : what waits at the carrier; only there where the profile has [[polling]]
     """
 
     name = "http"
+    ask: Asker
+    poll: Poller
 
     def __init__(self, profile: Profile, now: Callable[[], datetime] | None = None) -> None:
-        limits = profile.limits
         callbacks = profile.callbacks
+        brings = profile.polling if callbacks is None else (callbacks, *profile.polling)
         self.abilities = Abilities(
             client_reference=profile.abilities.client_reference,
-            receipts=callbacks is not None and callbacks.receipts is not None,
-            inbound=callbacks is not None and callbacks.inbound is not None,
+            receipts=any(each.receipts is not None for each in brings),
+            inbound=any(each.inbound is not None for each in brings),
             unicode=profile.abilities.unicode,
             long_texts=profile.abilities.long_texts,
+            batch=1 if profile.batch is None else profile.batch.size,
+            asking=profile.asking is not None,
+            polled=bool(profile.polling),
         )
         self._profile = profile
         self._now = now or _utc_now
         self._request = request_writer(profile)
         self._events = None if callbacks is None else events_reader(callbacks)
         self._secrets = [each.secret.get_secret_value() for each in profile.credentials]
-        self._adapter = BoundedAdapter(
-            Bounds(
-                profile.allow_private_addresses,
-                limits.read_s,
-                limits.total_s,
-                limits.answer_bytes,
-            )
+        self._batch = (
+            None
+            if profile.batch is None
+            else BatchSender(profile, profile.batch, self._exchange, self._now)
         )
+        self._put = Exchange(profile)
+        # Attributes, so that a gateway meets Asking and Polled only where its profile says how.
+        if profile.asking is not None:
+            self.ask = asker(profile.asking, profile, self._put, self._now)
+        if profile.polling:
+            self.poll = poller(profile, self._put, self._now)
 
     @classmethod
     def from_options(cls, options: Mapping[str, str]) -> "HttpGateway":
@@ -95,11 +97,20 @@ class HttpGateway:
         """
         now = self._now()
         request = self._request(message, now)
-        hidden = [message.to.removeprefix("+"), message.body, *self._secrets]
-        shown_parts = [each for each in hidden if len(each) >= _SHORTEST_HIDDEN]
+        hidden = hidden_parts([message], self._secrets)
         return taken_by(
-            self._profile.answer, self._exchange(request), message.reference, now, shown_parts
+            self._profile.answer, self._exchange(request), message.reference, now, hidden
         )
+
+    def send_many(self, messages: Sequence[Outgoing]) -> Sequence[Answer]:
+        """Put several messages to the carrier, in one call where the profile has [batch].
+
+        There may be several calls: a call holds no more than the profile's size, and each number
+        or reference once where answers are told apart by it.
+        """
+        if self._batch is None:
+            return [outcome(partial(self.send, each)) for each in messages]
+        return self._batch.send_many(messages)
 
     def events(self, callback: Callback) -> Sequence[Event]:
         """What a call of the carrier brings.
@@ -117,60 +128,19 @@ class HttpGateway:
 
     def close(self) -> None:
         """Let go of all connections."""
-        self._adapter.close()
+        self._put.close()
 
     def _exchange(self, request: PreparedRequest) -> Reply:
-        """Send a request and read its answer.
-
-        Errors of the libraries are not passed on: their words hold the request's address.
-        """
-        limits = self._profile.limits
-        try:
-            response = self._adapter.send(
-                request,
-                stream=True,
-                timeout=(limits.connect_s, limits.read_s),
-                verify=self._profile.ca_file or True,
-            )
-            with response:
-                content = _content(response, limits.answer_bytes)
-        except (RequestException, HTTPError, OSError) as error:
-            lost = error
-        else:
-            return Reply(response.status_code, response.headers.get("Retry-After"), content)
-        self._raise_lost(lost)
-
-    def _raise_lost(self, error: Exception) -> NoReturn:
-        """Say what a missing answer means: surely not sent, or nobody knows."""
-        unconnected = _unconnected(error)
+        """Send a request and read its answer; say what a missing one means."""
         usual_s = self._profile.answer.retry_s
-        if unconnected is not None:
-            raise TryLater(f"no connection to the carrier: {unconnected.why}", usual_s)
-        reason = "the carrier's answer was lost, cut, too late or too long"
-        if self._profile.answer.lost == "later":
-            raise TryLater(reason, usual_s)
-        raise Unsure(reason)
-
-
-def _content(response: requests.Response, most_bytes: int) -> bytes:
-    """The body of an answer.
-
-    Raises
-    ------
-    OSError
-        It is longer than the bound.
-    """
-    content: bytes = response.raw.read(most_bytes + 1, decode_content=True)
-    if len(content) > most_bytes:
-        raise OSError("the answer is too long")
-    return content
-
-
-def _unconnected(error: Exception) -> NotConnected | None:
-    """The failure to connect that an error comes from, if it does."""
-    inner = error.args[0] if isinstance(error, RequestException) and error.args else error
-    reason = inner.reason if isinstance(inner, MaxRetryError) else inner
-    return reason if isinstance(reason, NotConnected) else None
+        try:
+            return self._put(request)
+        except NotSent as error:
+            raise TryLater(error.reason, usual_s) from None
+        except AnswerLost as error:
+            if self._profile.answer.lost == "later":
+                raise TryLater(error.reason, usual_s) from None
+            raise Unsure(error.reason) from None
 
 
 def _utc_now() -> datetime:

@@ -10,6 +10,8 @@ from pydantic_core import ErrorDetails
 
 from gateways.errors import BadOption
 from gateways.http.profile_answers import Answer
+from gateways.http.profile_asking import Asking
+from gateways.http.profile_batch import Batch, batch_faults
 from gateways.http.profile_callbacks import Callbacks
 from gateways.http.profile_parts import (
     Address,
@@ -21,6 +23,7 @@ from gateways.http.profile_parts import (
     TimeToWrite,
     is_header_name,
 )
+from gateways.http.profile_polling import Polling, polling_faults
 from gateways.http.template import Scalar, placeholders
 
 _IN_HEADERS = frozenset({"to", "to_digits", "reference", "sender", "expires_at", "coding"})
@@ -122,7 +125,10 @@ class Profile(Strict):
     request: Request
     credentials: tuple[Credential, ...] = Field(default=(), strict=False)
     answer: Answer
+    batch: Batch | None = None
     callbacks: Callbacks | None = None
+    asking: Asking | None = None
+    polling: tuple[Polling, ...] = Field(default=(), strict=False)
     limits: Limits = Limits()
     allow_private_addresses: bool = Field(
         default=False, description="Whether the carrier may stand in a private network."
@@ -140,7 +146,7 @@ class Profile(Strict):
         return self
 
     def _faults(self) -> Iterator[str]:
-        if not self.request.address.startswith("https:") and not self.allow_unencrypted:
+        if not self.may_be(self.request.address):
             yield "request.address: expected https:, or allow_unencrypted = true"
         if self.abilities.client_reference and not self._names_reference():
             yield "request: expected {reference} somewhere with client_reference = true"
@@ -148,6 +154,15 @@ class Profile(Strict):
             yield 'answer.lost: expected "unsure" with client_reference = false'
         if self.request.format == "query" and any(c.place == "field" for c in self.credentials):
             yield "credentials: expected in = query with format query"
+        if self.batch is not None:
+            yield from batch_faults(self.batch, self)
+        if self.asking is not None and not self.may_be(self.asking.request.address):
+            yield "asking.request.address: expected https:, or allow_unencrypted = true"
+        yield from polling_faults(self.polling, self.may_be)
+
+    def may_be(self, address: str) -> bool:
+        """Whether an address is encrypted, or need not be."""
+        return self.allow_unencrypted or address.startswith("https:")
 
     def _names_reference(self) -> bool:
         request = self.request

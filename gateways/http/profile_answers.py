@@ -18,8 +18,8 @@ class Codes(Strict):
     unsure: Words = ()
 
 
-class Answer(Strict):
-    """Where the carrier's id and errors stand, and what they mean."""
+class Places(Strict):
+    """Where the carrier's id, code and reason of one text stand, and what its codes mean."""
 
     format: Literal["json", "text"] = Field(
         default="json", description="text: also for XML; places are patterns with one group."
@@ -30,15 +30,6 @@ class Answer(Strict):
     code: Text | None = Field(default=None, description="Place of a code.")
     reason: Text | None = Field(default=None, description="Place of the words that explain it.")
     codes: Codes = Codes()
-    statuses: dict[Annotated[str, Field(pattern=r"^[2-5][0-9][0-9]$")], Verdict] = Field(
-        default_factory=dict, description="HTTP statuses that mean something else than usual."
-    )
-    lost: Literal["unsure", "later"] = Field(
-        default="unsure", description="What a 5xx, 408 or lost answer means."
-    )
-    retry_s: Annotated[float, Field(gt=0, le=86_400)] = Field(
-        default=60.0, description="Wait where the carrier names none (setting)."
-    )
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
@@ -51,3 +42,17 @@ class Answer(Strict):
         if self.reference is None and not self.codes.taken:
             raise ValueError("reference: expected its place, or code and codes.taken")
         return self
+
+
+class Answer(Places):
+    """How the answer to one text is read."""
+
+    statuses: dict[Annotated[str, Field(pattern=r"^[2-5][0-9][0-9]$")], Verdict] = Field(
+        default_factory=dict, description="HTTP statuses that mean something else than usual."
+    )
+    lost: Literal["unsure", "later"] = Field(
+        default="unsure", description="What a 5xx, 408 or lost answer means."
+    )
+    retry_s: Annotated[float, Field(gt=0, le=86_400)] = Field(
+        default=60.0, description="Wait where the carrier names none (setting)."
+    )

@@ -1,7 +1,7 @@
 """Templates of a request: texts, lists and tables with placeholders such as ``{to}``."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from string import Formatter
 
 from pydantic import JsonValue
@@ -9,18 +9,23 @@ from pydantic import JsonValue
 Scalar = str | int | float | bool
 
 PLACEHOLDERS = ("to", "to_digits", "body", "reference", "sender", "expires_at", "coding")
-"""What a template may name."""
+"""What the template of a text's request may name."""
 
 _ALONE = re.compile(r"\{(\w+)\}")
 
 
-def placeholders(template: JsonValue) -> Iterator[str]:
+def placeholders(template: JsonValue, known: Sequence[str] = PLACEHOLDERS) -> Iterator[str]:
     """Every placeholder that a template names, in order.
+
+    Parameters
+    ----------
+    template : a text, or lists and tables of such
+    known : what it may name
 
     Raises
     ------
     ValueError
-        A brace is not closed, or it holds something that is not in `PLACEHOLDERS`.
+        A brace is not closed, or it holds something that is not known.
 
     Examples
     --------
@@ -29,21 +34,21 @@ def placeholders(template: JsonValue) -> Iterator[str]:
     """
     if isinstance(template, dict):
         for part in template.values():
-            yield from placeholders(part)
+            yield from placeholders(part, known)
     elif isinstance(template, list):
         for part in template:
-            yield from placeholders(part)
+            yield from placeholders(part, known)
     elif isinstance(template, str):
         for _, name, form, conversion in Formatter().parse(template):
             if name is None:
                 continue
-            if name not in PLACEHOLDERS or form or conversion:
-                known = ", ".join(f"{{{each}}}" for each in PLACEHOLDERS)
-                raise ValueError(f"{{{name}}} is no placeholder: there are {known}")
+            if name not in known or form or conversion:
+                listed = ", ".join(f"{{{each}}}" for each in known)
+                raise ValueError(f"{{{name}}} is no placeholder: there are {listed}")
             yield name
 
 
-def filled(template: JsonValue, values: Mapping[str, Scalar]) -> JsonValue:
+def filled(template: JsonValue, values: Mapping[str, JsonValue]) -> JsonValue:
     """The template with its values in place; a placeholder alone keeps the kind of its value.
 
     Examples

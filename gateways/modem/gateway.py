@@ -2,6 +2,7 @@
 
 import hashlib
 import logging
+import re
 import sqlite3
 import uuid
 from collections.abc import Callable, Mapping
@@ -22,6 +23,8 @@ _log = logging.getLogger(__name__)
 
 _REGISTERED = {"1", "5", "6", "7"}
 """At home or roaming, the last two for texts alone (3GPP TS 27.007, 7.2)."""
+_NUMBER = re.compile(r"\+?[0-9]{1,20}")
+"""An address has at most 20 semi-octets (3GPP TS 23.040, 9.1.2.5)."""
 
 
 class ModemGateway:
@@ -84,6 +87,8 @@ class ModemGateway:
         Unsure
             The modem was unplugged or fell silent after it had got the text.
         """
+        if not _NUMBER.fullmatch(message.to):
+            raise Refused(f'"{message.to}" is no phone number: expected digits, perhaps after a +')
         with self._link.line() as line:
             self._need_network(line)
             reference = str(uuid.uuid4())

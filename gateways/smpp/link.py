@@ -2,7 +2,8 @@
 
 import logging
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from threading import Event, Lock, Thread
 from typing import NoReturn
@@ -15,7 +16,7 @@ from gateways.smpp.inbox import Inbox
 from gateways.smpp.profile import SmppProfile
 from gateways.smpp.receipts import is_receipt, plain_id, receipt_of
 from gateways.smpp.text import Delivery
-from gateways.smpp.window import Held, Window
+from gateways.smpp.window import Held, Submitted, Window
 from gateways.smpp.wire import Answer, Call, LinkLost, NotWritten, Spelled, Wire
 
 _log = logging.getLogger(__name__)
@@ -30,6 +31,20 @@ def status_words(status: int) -> str:
     """A status code and its meaning (SMPP 3.4, 5.1.3)."""
     meaning = consts.DESCRIPTIONS.get(status, "a code of the carrier's own")
     return f"0x{status:02X} {meaning}"
+
+
+@dataclass(frozen=True, slots=True)
+class Underway:
+    """A request that was written.
+
+    Attributes
+    ----------
+    answer_by_s : until when its answer is waited for, as `time.monotonic` counts
+    """
+
+    sequence: int
+    submitted: Submitted
+    answer_by_s: float
 
 
 class Link:
@@ -60,29 +75,60 @@ class Link:
                 self._thread = Thread(target=self._run, name="smpp link", daemon=True)
                 self._thread.start()
 
-    def submit(self, fields: dict[str, int | str | bytes], reference: str | None) -> Answer:
-        """Send one submit_sm and wait for its answer.
+    def begin(
+        self, spell: Callable[[Wire], Spelled], reference: str | None, enter_by_s: float
+    ) -> Underway:
+        """Send one request; `finish` waits for its answer, and others may begin before.
 
         Parameters
         ----------
-        fields : as ``smpplib`` names them
+        spell : makes the submit_sm or query_sm for the link's present wire
         reference : our own id of the message, if this answer settles the whole of it
+        enter_by_s : until when to wait for a place in the window, as `time.monotonic` counts
 
         Raises
         ------
         gateways.errors.TryLater
             There is no link, or the window stays full.
-        gateways.errors.Unsure
-            The link was lost, or no answer came in time.
         """
         if self._thread is None:
             self.start()
-        if not self._window.enter(self._profile.answer_s):
+        if not self._window.enter(max(enter_by_s - time.monotonic(), 0.0)):
             raise TryLater("the window stays full", self._profile.answer_s)
         try:
-            return self._submit(self._bound_wire(), fields, reference)
-        finally:
+            wire = self._bound_wire()
+            spelled = spell(wire)
+        except BaseException:
             self._window.leave()
+            raise
+        submitted = self._window.put(spelled.sequence, reference)
+        try:
+            wire.write(spelled)
+        except BaseException as error:
+            self._release(self._window.drop(spelled.sequence))
+            if isinstance(error, NotWritten):
+                raise TryLater(str(error), self._profile.reconnect_s) from error
+            raise
+        return Underway(spelled.sequence, submitted, time.monotonic() + self._profile.answer_s)
+
+    def finish(self, underway: Underway) -> Answer:
+        """Wait for the answer to a request.
+
+        Raises
+        ------
+        gateways.errors.Unsure
+            The link was lost, or no answer came in time.
+        """
+        left_s = max(underway.answer_by_s - time.monotonic(), 0.0)
+        try:
+            answer = self._window.wait(underway.sequence, underway.submitted, left_s)
+        except TimeoutError as error:
+            self._release(self._window.drop(underway.sequence))
+            waited_s = self._profile.answer_s
+            raise Unsure(f"the carrier did not answer within {waited_s:g} s") from error
+        if answer is None:
+            raise Unsure("the link was lost before the carrier answered")
+        return answer
 
     def close(self) -> None:
         """Unbind and end the thread; submits under way end as `Unsure`."""
@@ -90,6 +136,8 @@ class Link:
             self._stopping.set()
             thread = self._thread
         if thread is None:
+            self._trouble = "the gateway is closed"
+            self._tried.set()
             return
         wire = self._wire
         if wire is not None and self._bound_since_s is not None:
@@ -114,25 +162,6 @@ class Link:
             wait_s = max(self._next_try_s - time.monotonic(), 0.0) + self._profile.reconnect_s
             raise TryLater(f"no link to the carrier: {self._trouble}", wait_s)
         return wire
-
-    def _submit(
-        self, wire: Wire, fields: dict[str, int | str | bytes], reference: str | None
-    ) -> Answer:
-        spelled = wire.submit_sm(**fields)
-        submitted = self._window.put(spelled.sequence, reference)
-        try:
-            wire.write(spelled)
-            answer = self._window.wait(spelled.sequence, submitted, self._profile.answer_s)
-        except NotWritten as error:
-            self._release(self._window.drop(spelled.sequence))
-            raise TryLater(str(error), self._profile.reconnect_s) from error
-        except TimeoutError as error:
-            self._release(self._window.drop(spelled.sequence))
-            waited_s = self._profile.answer_s
-            raise Unsure(f"the carrier did not answer within {waited_s:g} s") from error
-        if answer is None:
-            raise Unsure("the link was lost before the carrier answered")
-        return answer
 
     def _run(self) -> None:
         wait_s = 0.0

@@ -88,6 +88,11 @@ class SmppProfile(BaseModel):
     submit_ids: Digits = Field(default="text", description="How submit_sm_resp spells ids.")
     receipt_ids: Digits = Field(default="text", description="How receipts spell them.")
     later_codes: Codes = Field(default=(), description="Answers that mean not now, beside ours.")
+    asking: bool = Field(default=False, description="Whether the carrier answers query_sm.")
+    asked_id_digits: int = Field(default=0, ge=0, le=64, description="Zeros before up to so many.")
+    unknown_codes: Codes = Field(
+        default=(0x0C, 0x67), description="Answers to query_sm that mean: never taken."
+    )
 
     @property
     def sender_type(self) -> tuple[int, int]:

@@ -10,7 +10,7 @@ _RECEIPT, _INTERMEDIATE, _TYPE_BITS = 0x04, 0x20, 0x3C
 _RECEIPTED_MESSAGE_ID, _MESSAGE_STATE = 0x001E, 0x0427
 _FIELD = re.compile(r"\b(id|stat|err):\s*(\S+)", re.IGNORECASE)
 
-_STATES = {
+STATES = {
     1: "ENROUTE",
     2: "DELIVRD",
     3: "EXPIRED",
@@ -22,7 +22,7 @@ _STATES = {
 }
 """SMPP 3.4, 5.2.28 and appendix B."""
 
-_ENDS = {
+ENDS = {
     "DELIVRD": ReceiptState.DELIVERED,
     "EXPIRED": ReceiptState.UNDELIVERED,
     "DELETED": ReceiptState.UNDELIVERED,
@@ -58,12 +58,12 @@ def receipt_of(delivery: Delivery, ids: str, at: datetime) -> Receipt | None:
     word = fields.get("stat", "").upper()
     state = delivery.tlvs.get(_MESSAGE_STATE)
     if state:
-        word = _STATES.get(state[-1], f"state {state[-1]}")
+        word = STATES.get(state[-1], f"state {state[-1]}")
     reason = f"{word} {fields.get('err', '')}".strip()
     if delivery.esm_class & _TYPE_BITS == _INTERMEDIATE:
         ended = ReceiptState.UNDERWAY
     else:
-        ended = _ENDS.get(word, ReceiptState.UNDERWAY)
+        ended = ENDS.get(word, ReceiptState.UNDERWAY)
     return Receipt(plain_id(message_id, ids), None, ended, at, reason)
 
 

@@ -49,7 +49,12 @@ class Submitted:
 
 
 class Window:
-    """The open submits of one link, at most so many at once."""
+    """The open submits of one link, at most so many at once.
+
+    A submit takes a place by `enter`. Once it was `put`, its place is free again as soon as it
+    is answered, given up or lost, whatever the thread that waits for it does meanwhile: so a
+    thread may have many submits open and wait for places at the same time.
+    """
 
     def __init__(self, size: int) -> None:
         self._slots: SimpleQueue[None] = SimpleQueue()
@@ -62,7 +67,7 @@ class Window:
         self._held: list[Held] = []
 
     def enter(self, wait_s: float) -> bool:
-        """Whether a place became free in time; `leave` gives it back."""
+        """Whether a place became free in time; `leave` or what ends the submit gives it back."""
         try:
             self._slots.get(timeout=wait_s)
         except Empty:
@@ -70,7 +75,7 @@ class Window:
         return True
 
     def leave(self) -> None:
-        """Give a place back."""
+        """Give a place back that no submit was `put` into."""
         self._slots.put(None)
 
     def put(self, sequence: int, reference: str | None) -> Submitted:
@@ -93,7 +98,7 @@ class Window:
         except Empty:
             pass
         with self._lock:
-            self._open.pop(sequence, None)
+            self._closed(sequence)
             if submitted.reference is not None and submitted.answers.empty():
                 _remember(self._given_up, sequence, submitted.reference)
         try:  # it may have come at the last moment
@@ -110,7 +115,7 @@ class Window:
         """
         with self._lock:
             late = self._given_up.pop(answer.sequence, None)
-            submitted = self._open.pop(answer.sequence, None)
+            submitted = self._closed(answer.sequence)
             if message_id:
                 _remember(self._taken, message_id, None)
             freed = self._freed(answer.sequence, message_id)
@@ -121,7 +126,7 @@ class Window:
     def drop(self, sequence: int) -> Sequence[Held]:
         """Forget a submit that has no answer to come; answers receipts that wait no longer."""
         with self._lock:
-            self._open.pop(sequence, None)
+            self._closed(sequence)
             return self._freed(sequence, "")
 
     def holds(self, message_id: str, wire: Wire, delivery: Delivery) -> bool:
@@ -135,12 +140,20 @@ class Window:
     def lose(self) -> Sequence[Held]:
         """End all waiting, since the link was lost; answers the receipts that were held."""
         with self._lock:
-            for submitted in self._open.values():
-                submitted.answers.put(None)
+            for sequence in list(self._open):
+                submitted = self._closed(sequence)
+                if submitted is not None:
+                    submitted.answers.put(None)
             freed, self._held = self._held, []
-            self._open.clear()
             self._given_up.clear()  # a new link numbers anew
             return freed
+
+    def _closed(self, sequence: int) -> Submitted | None:
+        """Take a submit out, if it is open still, and give its place back."""
+        submitted = self._open.pop(sequence, None)
+        if submitted is not None:
+            self._slots.put(None)
+        return submitted
 
     def _freed(self, sequence: int, message_id: str) -> list[Held]:
         if not self._held:

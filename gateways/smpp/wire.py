@@ -25,8 +25,12 @@ _MOST_OCTETS = 70_000
 """A message_payload has at most 64 KiB (SMPP 3.4, 5.3.2.32); a setting beyond that."""
 _AT_ONCE = 65_536
 _DELIVER_SM, _DELIVER_SM_RESP = 0x00000005, 0x80000005
-_ANSWERS = {0x80000000, 0x80000004, 0x80000009}
-"""generic_nack, submit_sm_resp and bind_transceiver_resp."""
+_ANSWERS = {0x80000000, 0x80000003, 0x80000004, 0x80000009}
+"""generic_nack, query_sm_resp, submit_sm_resp and bind_transceiver_resp."""
+_ACKNOWLEDGE_NOW: int | None = getattr(socket, "TCP_QUICKACK", None)
+"""Where the system has it. A carrier that gathers small answers (RFC 1122, 4.2.3.4) sends the
+rest only when the first is acknowledged, which the system would put off while the window is full
+and nothing of ours is on its way. It holds for a while only, so it is said at each reading."""
 _INTERNATIONAL = 1
 _PERMANENT_ERROR = 0x65
 _UNREADABLE = (ValueError, LookupError, TypeError, struct.error, UnknownCommandError)
@@ -59,12 +63,14 @@ class Answer:
     ----------
     bind : whether it answers a bind
     message_id : of a message it took, perhaps empty; the carrier's name if this is of a bind
+    rest : octets behind that
     """
 
     sequence: int
     status: int
     bind: bool
     message_id: str
+    rest: bytes = b""
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,10 +228,13 @@ class Wire:
     def _received(self, wait_s: float) -> bytes:
         """What is there, or comes in time; under load there is always something."""
         try:
-            return self._socket.recv(_AT_ONCE)
+            got = self._socket.recv(_AT_ONCE)
         except BlockingIOError:
             self._readable.poll(wait_s * 1000)
-            return self._socket.recv(_AT_ONCE)
+            got = self._socket.recv(_AT_ONCE)
+        if _ACKNOWLEDGE_NOW is not None:
+            self._socket.setsockopt(socket.IPPROTO_TCP, _ACKNOWLEDGE_NOW, 1)
+        return got
 
     def _frames(self) -> Iterator[bytes]:
         """Whole messages at the front of the buffer."""
@@ -242,8 +251,8 @@ class Wire:
     def _readings(self, frame: bytes) -> Iterator[Answer | Delivery | Call]:
         _length, command, status, sequence = _HEADER.unpack_from(frame)
         if command in _ANSWERS:
-            text, _zero, _more = frame[_HEADER.size :].partition(b"\0")
-            yield Answer(sequence, status, command == 0x80000009, text.decode("latin-1"))
+            text, _zero, rest = frame[_HEADER.size :].partition(b"\0")
+            yield Answer(sequence, status, command == 0x80000009, text.decode("latin-1"), rest)
         elif command != _DELIVER_SM:
             yield Call(command, sequence)
         else:

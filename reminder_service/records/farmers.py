@@ -192,6 +192,12 @@ def phone_for(c: Connection, number: PhoneNumber) -> Phone:
     return Phone(found.id, found.number, found.stopped_at)
 
 
+def has_stopped(c: Connection, phone_id: int) -> bool:
+    """Whether a phone's user said stop. Index: primary key."""
+    stopped_at = select(t.phones.c.stopped_at).where(t.phones.c.id == phone_id)
+    return c.execute(stopped_at).scalar_one() is not None
+
+
 def stop_phone(c: Connection, phone_id: int, at: datetime) -> bool:
     """Note that a phone's user wants no more texts; False if that was known. Index: primary key."""
     known = and_(t.phones.c.id == phone_id, t.phones.c.stopped_at.is_(None))

@@ -46,6 +46,8 @@ def begin_attempt(
     gateway: str,
     client_reference: str,
     at: datetime,
+    segments: int = 0,
+    cost: int = 0,
 ) -> tuple[int, list[int]] | None:
     """Write down that a text is about to be handed over. Index: primary key.
 
@@ -61,6 +63,7 @@ def begin_attempt(
     gateway : name of the gateway
     client_reference : our id of the text
     at : aware UTC instant
+    segments, cost : that were reserved for it; cost in thousandths of the programme's money
 
     Returns
     -------
@@ -76,7 +79,11 @@ def begin_attempt(
     if not ids:
         return None
     begun = insert(attempts).values(
-        gateway=gateway, client_reference=client_reference, started_at=at
+        gateway=gateway,
+        client_reference=client_reference,
+        started_at=at,
+        segments=segments,
+        cost=cost,
     )
     attempt_id: int = c.execute(begun.returning(attempts.c.id)).scalar_one()
     c.execute(update(notices).where(notices.c.id.in_(ids)).values(attempt_id=attempt_id))

@@ -10,8 +10,11 @@ from sqlalchemy import (
     Join,
     RowMapping,
     Select,
+    String,
     and_,
+    cast,
     exists,
+    func,
     literal,
     or_,
     select,
@@ -20,7 +23,10 @@ from sqlalchemy import (
 )
 
 from reminder_service.kinds import NoticeState, SeasonId, Stage
+from reminder_service.records.doubts import SETTLE
 from reminder_service.records.tables import (
+    SettledBy,
+    audit,
     farmer_phones,
     farmers,
     inbound,
@@ -45,6 +51,8 @@ class NoticeLine:
     ----------
     zone : of the ward, UTC for a reply to a phone that belongs to none
     person : login of who held or withdrew it
+    settled_at, settled_by : when and by what it was last brought out of doubt; None if it never was
+        in doubt, or still is
     """
 
     id: int
@@ -71,6 +79,8 @@ class NoticeLine:
     plot_number: str | None
     person: str | None
     inbound_id: int | None
+    settled_at: datetime | None = None
+    settled_by: SettledBy | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,8 +233,18 @@ def _farmers_with_phones() -> Join:
 
 
 def _notice_lines() -> Select[tuple[object, ...]]:
+    subject = literal("notice ").concat(cast(notices.c.id, String))
+    settlement = audit.alias("settlement")
+    # The audit log knows of a settlement even when the notice has been tried anew since.
+    last = (
+        select(func.max(settlement.c.id))
+        .where(settlement.c.subject == subject, settlement.c.what == SETTLE)
+        .scalar_subquery()
+    )
     return select(
         notices,
+        audit.c.at.label("settled_at"),
+        audit.c.after.label("settlement"),
         phones.c.number.label("phone_number"),
         phones.c.stopped_at,
         farmers.c.name.label("farmer_name"),
@@ -239,6 +259,7 @@ def _notice_lines() -> Select[tuple[object, ...]]:
         .outerjoin(seasons, notices.c.season_id == seasons.c.id)
         .outerjoin(plots, seasons.c.plot_id == plots.c.id)
         .outerjoin(people, notices.c.person_id == people.c.id)
+        .outerjoin(audit, audit.c.id == last)
     )
 
 
@@ -269,6 +290,8 @@ def _lines(rows: Iterable[RowMapping]) -> list[NoticeLine]:
             plot_number=row["plot_number"],
             person=row["login"],
             inbound_id=row["inbound_id"],
+            settled_at=row["settled_at"],
+            settled_by=row["settlement"] and SettledBy(row["settlement"]["settled by"]),
         )
         for row in rows
     ]

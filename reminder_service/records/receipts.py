@@ -2,17 +2,15 @@
 
 from datetime import datetime
 
-from sqlalchemy import Connection, bindparam, insert, or_, select, update
+from sqlalchemy import Connection, and_, bindparam, insert, or_, select, update
 
 from reminder_service.kinds import NoticeState
 from reminder_service.records import tables as t
-from reminder_service.records.tables import Outcome
+from reminder_service.records.doubts import settle_as
+from reminder_service.records.tables import Outcome, SettledBy
 
 SETTLING = frozenset({NoticeState.DELIVERED.value, NoticeState.UNDELIVERED.value})
 """States of a receipt that are final, and become the notice's own."""
-
-OPEN_TO_RECEIPTS = (NoticeState.HANDED_OVER.value, NoticeState.IN_DOUBT.value)
-"""States that a receipt may still settle; any other is final already or not sent at all."""
 
 
 def keep_receipt(
@@ -25,8 +23,9 @@ def keep_receipt(
     at: datetime,
     reason: str,
     received_at: datetime,
+    attempt_id: int | None = None,
 ) -> int:
-    """Keep one receipt as it came and answer its id; nothing is matched yet.
+    """Keep one receipt as it came and answer its id; no notice is moved yet.
 
     Parameters
     ----------
@@ -36,6 +35,7 @@ def keep_receipt(
     state : what the carrier says
     at, received_at : aware UTC instants
     reason : the carrier's own words, perhaps empty
+    attempt_id : the attempt it speaks of, where that is known because the carrier was asked
     """
     kept = insert(t.receipts).values(
         gateway=gateway,
@@ -45,6 +45,7 @@ def keep_receipt(
         at=at,
         reason=reason,
         received_at=received_at,
+        attempt_id=attempt_id,
     )
     new_id: int = c.execute(kept.returning(t.receipts.c.id)).scalar_one()
     return new_id
@@ -68,8 +69,8 @@ def unmatched(c: Connection, since: datetime, limit: int) -> list[int]:
 def match_receipt(c: Connection, receipt_id: int, at: datetime) -> bool:
     """Let a receipt settle the notices of the attempt it speaks of.
 
-    A final state is never moved: a receipt that is repeated or comes late changes nothing. An
-    attempt that is still under way is left for the next time. Index:
+    A final state is never moved: a receipt that is repeated or comes late changes nothing. A text
+    that is being sent, for the first time or again, is left for the next time. Index:
     ix_attempts_gateway_carrier_reference or ix_attempts_client_reference, then
     ix_notices_attempt_id.
 
@@ -91,7 +92,7 @@ def match_receipt(c: Connection, receipt_id: int, at: datetime) -> bool:
         attempts.client_reference == bindparam("client_reference", receipt.client_reference),
     )
     found = c.execute(
-        select(attempts.id, attempts.outcome)
+        select(attempts.id, attempts.client_reference)
         .where(
             attempts.gateway == receipt.gateway,
             names_it,
@@ -100,17 +101,79 @@ def match_receipt(c: Connection, receipt_id: int, at: datetime) -> bool:
         .order_by(attempts.id.desc())
         .limit(1)
     ).one_or_none()
-    if found is None:
+    if found is None or _is_being_sent(c, receipt.gateway, found.client_reference):
         return False
     c.execute(update(t.receipts).where(t.receipts.c.id == receipt_id).values(attempt_id=found.id))
-    if receipt.state in SETTLING:
-        _settle(c, found.id, receipt.state, receipt.reason or None, at)
+    take_word(
+        c,
+        found.id,
+        receipt.state,
+        by=SettledBy.RECEIPT,
+        who=f"route {receipt.gateway}",
+        at=at,
+        reason=receipt.reason or None,
+        reference=receipt.reference,
+    )
     return True
 
 
-def _settle(c: Connection, attempt_id: int, state: str, reason: str | None, at: datetime) -> None:
-    c.execute(
-        update(t.notices)
-        .where(t.notices.c.attempt_id == attempt_id, t.notices.c.state.in_(OPEN_TO_RECEIPTS))
-        .values(state=state, reason=reason, changed_at=at, lease_until=None)
+def _is_being_sent(c: Connection, gateway: str, client_reference: str) -> bool:
+    """Whether a worker has the notices of a text."""
+    claimed = (
+        select(t.notices.c.id)
+        .join(t.attempts, t.notices.c.attempt_id == t.attempts.c.id)
+        .where(
+            t.attempts.c.client_reference == client_reference,
+            t.attempts.c.gateway == gateway,
+            t.notices.c.state == NoticeState.CLAIMED.value,
+        )
     )
+    return c.execute(claimed.limit(1)).one_or_none() is not None
+
+
+def take_word(
+    c: Connection,
+    attempt_id: int,
+    state: str,
+    *,
+    by: SettledBy,
+    who: str,
+    at: datetime,
+    reason: str | None,
+    reference: str | None,
+) -> int:
+    """Let a carrier's word on a text move its notices, unless their state is final already.
+
+    A text in doubt is settled by it: delivered, undelivered, or handed over when it is under way.
+    Index: primary key, ix_notices_attempt_id.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    attempt_id : the attempt it speaks of
+    state : what the carrier says
+    by : how we came to know
+    who : name of what acts, for the audit log
+    at : aware UTC instant
+    reason : the carrier's own words
+    reference : the carrier's id of the text, kept if it was not known
+
+    Returns
+    -------
+    how many notices were moved
+    """
+    if reference is not None:
+        unknown = and_(t.attempts.c.id == attempt_id, t.attempts.c.carrier_reference.is_(None))
+        c.execute(update(t.attempts).where(unknown).values(carrier_reference=reference))
+    final = state in SETTLING
+    if final:
+        handed_over = t.notices.c.state == NoticeState.HANDED_OVER.value
+        moved = c.execute(
+            update(t.notices)
+            .where(t.notices.c.attempt_id == attempt_id, handed_over)
+            .values(state=state, reason=reason, changed_at=at)
+        ).rowcount
+        if moved:
+            return moved
+    settled = NoticeState(state) if final else NoticeState.HANDED_OVER
+    return len(settle_as(c, attempt_id, settled, by=by, who=who, at=at, reason=reason))

@@ -209,6 +209,8 @@ attempts = Table(
     Column("cost", Integer, nullable=False, server_default="0"),
     Column("settled_at", Instant),
     Column("settled_by", String(16)),
+    Column("asks", Integer, nullable=False, server_default="0"),
+    Column("ask_at", Instant),
     _one_of("outcome", [outcome.value for outcome in Outcome], "outcome"),
     Index("ix_attempts_gateway_carrier_reference", "gateway", "carrier_reference"),
     Index("ix_attempts_gateway_started_at", "gateway", "started_at"),
@@ -216,7 +218,8 @@ attempts = Table(
 """One try at handing one text over; written before the call, ended after the answer.
 
 ``cost`` is in thousandths of the programme's money. ``settled_at`` and ``settled_by`` say when and
-how an attempt that ended in doubt was settled.
+how an attempt that ended in doubt was settled. ``asks`` counts how often the carrier was asked what
+became of it, ``ask_at`` is when it may be asked again.
 """
 
 spending = Table(

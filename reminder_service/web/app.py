@@ -14,6 +14,7 @@ from reminder_service.session_secret import session_secret
 from reminder_service.web import (
     carrier_calls,
     login,
+    metrics_page,
     plot_pages,
     practice_pages,
     queue_pages,
@@ -64,8 +65,10 @@ def create_app(services: Services) -> Flask:
     csrf = CSRFProtect(app)
     login.install_login(app)
     app.before_request(walls.guard)
-    for pages in (ward_pages, queue_pages, plot_pages, practice_pages, route_pages, carrier_calls):
+    for pages in (ward_pages, queue_pages, plot_pages, practice_pages, route_pages):
         app.register_blueprint(pages.blueprint)
+    for calls in (carrier_calls, metrics_page):
+        app.register_blueprint(calls.blueprint)
     csrf.exempt(carrier_calls.blueprint)
     _install_words(app, services)
     install_faults(app)
@@ -83,6 +86,7 @@ def _install_words(app: Flask, services: Services) -> None:
         local=wording.local_words,
         kind=wording.kind_words,
         state=wording.state_words,
+        settled=wording.settled_words,
     )
     style = Path(app.static_folder or "", "page.css").read_bytes()
     version = hashlib.sha256(style).hexdigest()[:8]

@@ -5,9 +5,11 @@ from datetime import date, datetime, timedelta
 from urllib.parse import urlencode
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
 
 from reminder_service.kinds import MOVABLE, NoticeState
+from reminder_service.records.doubts import doubt_of
 from reminder_service.records.engine import reading
 from reminder_service.records.queue_views import NoticeLine, Place, Wanted, queue_page
 from reminder_service.records.views import wards_seen
@@ -26,6 +28,7 @@ from reminder_service.web.walls import (
 )
 from reminder_service.web.wording import counted, state_words
 from reminder_service.work import by_hand
+from reminder_service.work.doubts_by_hand import Verdict, settle_by_hand
 
 blueprint = Blueprint("queue", __name__, url_prefix="/queue")
 
@@ -54,8 +57,15 @@ STATE_CHOICES = [
     *((state.name.lower(), state_words(state)) for state in NoticeState),
 ]
 
-CAN_AGAIN = frozenset(NoticeState) - MOVABLE - {NoticeState.CLAIMED}
-"""States after which a person may send the same words once more."""
+CAN_AGAIN = frozenset(NoticeState) - MOVABLE - {NoticeState.CLAIMED, NoticeState.IN_DOUBT}
+"""States after which a person may send the same words once more; a doubt is settled first."""
+
+SETTLED = {
+    Verdict.ARRIVED: "Noted: the text arrived.",
+    Verdict.AGAIN: "Queued once more; the first text counts as not arrived.",
+    Verdict.LOST: "Noted: the text did not arrive.",
+}
+"""What a person is told after settling a doubt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,8 +241,50 @@ def send_again(notice_id: int) -> Response:
         by_hand.send_again(services(), notice_id, person())
         say(f"Queued once more to {line.farmer_name or line.phone_number}.")
     else:
-        text = "It was not queued again: it is still to go out, or the farmer has texted STOP."
+        text = (
+            "It was not queued again: it is in doubt or still to go out, or the farmer has texted "
+            "STOP."
+        )
         say(text, failed=True)
+    return _back()
+
+
+@blueprint.get("/<int:notice_id>/settle")
+def ask_settle(notice_id: int) -> ResponseReturnValue:
+    """Show a text in doubt, and what a person can say of it with what consequence."""
+    if not may_change():
+        abort(403)
+    back = local_path(request.args.get("back"), url_for(".page"))
+    with reading(services().engine) as c:
+        notices_or_404(c, [notice_id])
+        doubt = doubt_of(c, notice_id)
+        if doubt is not None:
+            lines = notices_or_404(c, doubt.notice_ids)
+            return render_template("settle.html", doubt=doubt, lines=lines, back=back)
+    say("That text is in doubt no more: see its state.", failed=True)
+    return redirect(back)
+
+
+@blueprint.post("/<int:notice_id>/settle")
+def settle(notice_id: int) -> Response:
+    """Settle a text in doubt as the person says."""
+    with reading(services().engine) as c:
+        notices_or_404(c, [notice_id])
+        doubt = doubt_of(c, notice_id)
+        if doubt is not None:
+            notices_or_404(c, doubt.notice_ids)
+    given = request.form.get("verdict", "")
+    if given not in {verdict.value for verdict in Verdict}:
+        abort(400)
+    verdict = Verdict(given)
+    if doubt is None:
+        say("Nothing was changed: that text is in doubt no more.", failed=True)
+    elif verdict is Verdict.AGAIN and not doubt.can_go_again:
+        say("It was not queued again: the farmer has texted STOP.", failed=True)
+    elif settle_by_hand(services(), doubt.attempt_id, person(), verdict):
+        say(SETTLED[verdict])
+    else:
+        say("Nothing was changed: that text was settled meanwhile.", failed=True)
     return _back()
 
 

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from reminder_service.kinds import Kind, NoticeState
+from reminder_service.records.tables import SettledBy
 from reminder_service.rules.rulebook import Rulebook
 
 KIND_WORDS = {
@@ -27,6 +28,16 @@ STATE_WORDS = {
     NoticeState.WAITING: "waiting to be tried again",
 }
 """States whose bare word would not tell a coordinator enough."""
+
+
+SETTLED_WORDS = {
+    SettledBy.RECEIPT: "by the carrier's receipt",
+    SettledBy.ASKED: "by asking the carrier",
+    SettledBy.SENT_AGAIN: "by giving it to the carrier again",
+    SettledBy.POLICY: "by the programme's policy",
+    SettledBy.PERSON: "by a person",
+}
+"""How a text in doubt was settled, as the pages say it."""
 
 
 def day_words(day: date) -> str:
@@ -77,6 +88,11 @@ def kind_words(kind: Kind | str) -> str:
 def state_words(state: NoticeState | str) -> str:
     """What a notice's state is called on the pages."""
     return STATE_WORDS.get(NoticeState(state), NoticeState(state).value)
+
+
+def settled_words(by: SettledBy) -> str:
+    """How a text in doubt was settled."""
+    return SETTLED_WORDS[by]
 
 
 def titles_of(rulebook: Rulebook) -> Callable[[str, int], str]:

@@ -1,6 +1,6 @@
 """How the claimed notices of one phone become texts. Pure."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -27,7 +27,11 @@ class Bundle:
     reference: str
 
 
-def bundles(claimed: Iterable[ClaimedNotice], segment_limit: int) -> list[Bundle]:
+SegmentLimit = Callable[[ClaimedNotice], int | None]
+"""Most segments a joined text for a notice's phone may have; None where segments do not count."""
+
+
+def bundles(claimed: Iterable[ClaimedNotice], segment_limit: SegmentLimit) -> list[Bundle]:
     """Join the claimed notices of each phone into as few texts as fit.
 
     Replies stand alone; a bundle in doubt is put together exactly as it was, so that it keeps
@@ -36,7 +40,7 @@ def bundles(claimed: Iterable[ClaimedNotice], segment_limit: int) -> list[Bundle
     Parameters
     ----------
     claimed : notices of one claim
-    segment_limit : most segments one joined text may have; a single longer notice still goes
+    segment_limit : of each phone's joined texts; a single longer notice still goes
 
     Returns
     -------
@@ -49,11 +53,11 @@ def bundles(claimed: Iterable[ClaimedNotice], segment_limit: int) -> list[Bundle
         if attempt:
             made.append(_bundle(sorted(notices, key=lambda n: n.id)))
         else:
-            made.extend(_joined(notices, segment_limit))
+            made.extend(_joined(notices, segment_limit(notices[0])))
     return sorted(made, key=_urgency)
 
 
-def _joined(notices: Sequence[ClaimedNotice], segment_limit: int) -> list[Bundle]:
+def _joined(notices: Sequence[ClaimedNotice], segment_limit: int | None) -> list[Bundle]:
     alone = [[notice] for notice in notices if notice.stage is Stage.REPLY]
     groups: list[list[ClaimedNotice]] = []
     for notice in notices:
@@ -68,8 +72,8 @@ def _joined(notices: Sequence[ClaimedNotice], segment_limit: int) -> list[Bundle
     return [_bundle(sorted(group, key=lambda n: n.id)) for group in [*alone, *groups]]
 
 
-def _fits(notices: Sequence[ClaimedNotice], segment_limit: int) -> bool:
-    return segments(joined_body(notices)).segments <= segment_limit
+def _fits(notices: Sequence[ClaimedNotice], segment_limit: int | None) -> bool:
+    return segment_limit is None or segments(joined_body(notices)).segments <= segment_limit
 
 
 def joined_body(notices: Sequence[ClaimedNotice]) -> str:

@@ -3,10 +3,13 @@
 import logging
 from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 
-from gateways.protocol import Event, Incoming, Receipt
+from gateways.errors import TryLater
+from gateways.protocol import Event, Incoming, Polled, Receipt
 from reminder_service.records import inbound, receipts
 from reminder_service.records.engine import reading, writing
+from reminder_service.work.at_once import at_once
 from reminder_service.work.services import Services
 
 log = logging.getLogger(__name__)
@@ -51,12 +54,40 @@ def keep_event(services: Services, route: str, event: Event) -> None:
 
 
 def keeper(services: Services, route: str) -> Callable[[Event], None]:
-    """What a listening gateway is given to bring its events to."""
+    """What a gateway is given to bring its events to, when it listens or is polled."""
 
     def keep(event: Event) -> None:
         keep_event(services, route, event)
 
     return keep
+
+
+def poll_carriers(services: Services) -> int:
+    """Fetch what waits at the carriers that keep texts and receipts until then, all at once.
+
+    Parameters
+    ----------
+    services : the services
+
+    Returns
+    -------
+    how many events there were
+    """
+    polled = {
+        name: partial(_polled, services, name, gateway)
+        for name, gateway in services.gateways.items()
+        if gateway.abilities.polled and isinstance(gateway, Polled)
+    }
+    return sum(at_once(polled).values())
+
+
+def _polled(services: Services, route: str, gateway: Polled) -> int:
+    try:
+        return gateway.poll(keeper(services, route))
+    except TryLater as wait:
+        # What waits there stays there, and the next round comes soon.
+        log.warning("route %s has nothing to fetch now: %s", route, wait.reason)
+        return 0
 
 
 def match_receipts(services: Services) -> int:

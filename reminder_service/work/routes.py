@@ -1,8 +1,12 @@
-"""Routes: which gateway carries a text, by number, ward and language. Pure but for the file."""
+"""Routes: which gateway carries a text, by whom it is for and by cost. Pure but for the file."""
 
 import tomllib
 from collections.abc import Sequence
 from datetime import timedelta
+from decimal import Decimal
+from enum import StrEnum
+from hashlib import sha256
+from math import log
 from pathlib import Path
 from typing import Annotated
 
@@ -11,6 +15,7 @@ from pydantic_core import ErrorDetails
 
 from reminder_service.errors import ReminderError
 from reminder_service.settings import Settings
+from reminder_service.work.money import Budget, thousandths
 
 NAME = r"^[a-z][a-z0-9-]{0,39}$"
 
@@ -22,6 +27,13 @@ class BadRoutes(ReminderError):
         super().__init__(f"routes file {path}: {'; '.join(faults)}")
         self.path = path
         self.faults = tuple(faults)
+
+
+class Choose(StrEnum):
+    """What decides between routes of one order that serve a text equally well."""
+
+    WEIGHT = "weight"
+    COST = "cost"
 
 
 class Route(BaseModel):
@@ -36,6 +48,8 @@ class Route(BaseModel):
     order : routes that serve a text alike are tried in this order, lowest first
     per_second, per_day : most texts; None for no limit. A day is a UTC day
     connections : texts handed over at once
+    cost_per_segment : in the programme's money, to the thousandth
+    weight : share of the texts among routes of one order
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -50,6 +64,13 @@ class Route(BaseModel):
     per_second: float | None = Field(default=None, gt=0)
     per_day: int | None = Field(default=None, gt=0)
     connections: int = Field(default=1, ge=1, le=64)
+    cost_per_segment: Annotated[Decimal, Field(ge=0, le=10_000, decimal_places=3)] = Decimal(0)
+    weight: int = Field(default=1, ge=1, le=1000)
+
+    @property
+    def segment_cost(self) -> int:
+        """Cost of one segment in thousandths of the programme's money."""
+        return thousandths(self.cost_per_segment)
 
     @property
     def gap(self) -> timedelta:
@@ -57,23 +78,34 @@ class Route(BaseModel):
         return timedelta(seconds=1 / self.per_second) if self.per_second else timedelta(0)
 
 
-class _RoutesFile(BaseModel):
+class RoutesFile(BaseModel):
+    """What a routes file says.
+
+    Attributes
+    ----------
+    routes : the ways out, at least one
+    budget : what they may cost together; None for no limit
+    choose : what decides between routes of one order that serve a text equally well
+    """
+
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     routes: tuple[Route, ...] = ()
+    budget: Budget | None = None
+    choose: Choose = Choose.WEIGHT
 
 
-def parsed_routes(text: str, path: str = "routes.toml") -> tuple[Route, ...]:
-    """Routes of a routes file.
+def parsed_routes_file(text: str, path: str = "routes.toml") -> RoutesFile:
+    """What a routes file says.
 
     Parameters
     ----------
-    text : TOML with one ``[[routes]]`` a route
+    text : TOML with one ``[[routes]]`` a route, perhaps a ``[budget]`` and ``choose``
     path : for the message
 
     Returns
     -------
-    the routes
+    the routes and the budget
 
     Raises
     ------
@@ -81,18 +113,27 @@ def parsed_routes(text: str, path: str = "routes.toml") -> tuple[Route, ...]:
         All faults at once: what is wrong, where, and what was expected.
     """
     try:
-        routes = _RoutesFile.model_validate(tomllib.loads(text)).routes
+        found = RoutesFile.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as fault:
         raise BadRoutes(path, [str(fault)]) from fault
     except ValidationError as fault:
         raise BadRoutes(path, [_in_words(each) for each in fault.errors()]) from None
-    if not routes:
-        raise BadRoutes(path, ["there is no route: write at least one [[routes]]"])
-    names = [route.name for route in routes]
+    faults = _faults_together(found)
+    if faults:
+        raise BadRoutes(path, faults)
+    return found
+
+
+def _faults_together(found: RoutesFile) -> list[str]:
+    """What is wrong with a file whose parts are well-formed."""
+    if not found.routes:
+        return ["there is no route: write at least one [[routes]]"]
+    names = [route.name for route in found.routes]
     twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise BadRoutes(path, [f"two routes are called {name!r}: rename one" for name in twice])
-    return routes
+    faults = [f"two routes are called {name!r}: rename one" for name in twice]
+    if found.budget is not None and not any(route.segment_cost for route in found.routes):
+        faults.append("budget: no route costs anything: give each its cost_per_segment")
+    return faults
 
 
 def _in_words(fault: ErrorDetails) -> str:
@@ -102,8 +143,8 @@ def _in_words(fault: ErrorDetails) -> str:
     return f"{where}{shown}: {fault['msg']}"
 
 
-def routes_of(settings: Settings) -> tuple[Route, ...]:
-    """The programme's routes: those of its routes file, or one by the settings' gateway.
+def routes_file(settings: Settings) -> RoutesFile:
+    """The programme's routes file; without one, a single route by the settings' gateway.
 
     Raises
     ------
@@ -111,25 +152,31 @@ def routes_of(settings: Settings) -> tuple[Route, ...]:
         The file cannot be read or has faults.
     """
     if settings.routes is None:
-        return (
-            Route(
-                name=settings.gateway, gateway=settings.gateway, options=settings.gateway_options
-            ),
+        only = Route(
+            name=settings.gateway, gateway=settings.gateway, options=settings.gateway_options
         )
+        return RoutesFile(routes=(only,))
     try:
         text = Path(settings.routes).read_text("utf-8")
     except (OSError, UnicodeDecodeError) as fault:
         raise BadRoutes(settings.routes, [f"cannot be read: {fault}"]) from fault
-    return parsed_routes(text, settings.routes)
+    return parsed_routes_file(text, settings.routes)
 
 
 def serving(
-    routes: Sequence[Route], number: str, ward: str | None, language: str | None
+    routes: Sequence[Route],
+    number: str,
+    ward: str | None,
+    language: str | None,
+    *,
+    reference: str | None = None,
+    choose: Choose = Choose.WEIGHT,
 ) -> list[Route]:
     """Routes that may carry a text, the best first.
 
     A route made for part of the numbers, wards or languages goes before one for everybody, the
-    longer prefix before the shorter, then by ``order``.
+    longer prefix before the shorter, then by ``order``. What is still equal is decided by cost,
+    if so chosen, and then by weight.
 
     Parameters
     ----------
@@ -137,6 +184,8 @@ def serving(
     number : E.164
     ward : name, or None for a phone that belongs to none
     language : ISO 639-1 code, or None
+    reference : our id of the text; None puts the heavier route first
+    choose : whether cost decides before weight
 
     Returns
     -------
@@ -150,5 +199,33 @@ def serving(
         if route.languages and language not in route.languages:
             continue
         made_for = len(max(prefixes, key=len, default="")), bool(route.wards), bool(route.languages)
-        fitting.append((tuple(-int(part) for part in made_for), route.order, place, route))
-    return [route for *_, route in sorted(fitting, key=lambda each: each[:3])]
+        cost = route.segment_cost if choose is Choose.COST else 0
+        worth = route.weight if reference is None else weighted_draw(route, reference)
+        rank = (*(-int(part) for part in made_for), route.order, cost, -worth, place)
+        fitting.append((rank, route))
+    return [route for _, route in sorted(fitting, key=lambda each: each[0])]
+
+
+def weighted_draw(route: Route, reference: str) -> float:
+    """What a route draws for a text; the highest of several carries it.
+
+    Each route draws for itself and always the same for the same text, so a text tried again goes
+    the same way, shares follow the weights, and when a route is out, its texts alone move, to the
+    others by their weights.
+
+    Parameters
+    ----------
+    route : name and weight
+    reference : our id of the text
+
+    Returns
+    -------
+    above 0
+
+    References
+    ----------
+    Arithmetic: of exponential draws the one of rate w is least with probability w / sum of all w.
+    """
+    digest = sha256(f"{route.name}\n{reference}".encode()).digest()
+    evenly = (int.from_bytes(digest[:6]) + 0.5) / 2**48  # strictly between 0 and 1
+    return route.weight / -log(evenly)

@@ -39,6 +39,16 @@ class Letter:
     route: str
     routes: int
 
+    @property
+    def importance(self) -> int:
+        """Importance of its most important notice; 1 is most."""
+        return min(notice.importance for notice in self.bundle.notices)
+
+    @property
+    def is_reply(self) -> bool:
+        """Whether it answers a text."""
+        return self.bundle.notices[0].stage is Stage.REPLY
+
 
 Waiting = tuple[Bundle, datetime, str]
 """A bundle that may not go now, when it may, and why."""
@@ -85,7 +95,7 @@ def routed(
     waiting: list[Waiting] = []
     unserved: list[Bundle] = []
     for bundle in made:
-        fitting = _fitting(services.routes, bundle)
+        fitting = _fitting(services, bundle)
         well = [route for route in fitting if not _rests(fares.get(route.name), now)]
         if not fitting:
             unserved.append(bundle)
@@ -105,11 +115,18 @@ def routed(
     return letters, waiting, unserved
 
 
-def _fitting(routes: Sequence[Route], bundle: Bundle) -> list[Route]:
+def _fitting(services: Services, bundle: Bundle) -> list[Route]:
     first = bundle.notices[0]
     if first.gateway is not None:
-        return [route for route in routes if route.name == first.gateway]
-    return serving(routes, first.number, first.ward, first.language)
+        return [route for route in services.routes if route.name == first.gateway]
+    return serving(
+        services.routes,
+        first.number,
+        first.ward,
+        first.language,
+        reference=bundle.reference,
+        choose=services.choose,
+    )
 
 
 def _rests(health: RouteHealth | None, now: datetime) -> bool:

@@ -14,7 +14,8 @@ from reminder_service.rules.loader import load_rulebook
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.rules.shipped import shipped_names, shipped_rulebook
 from reminder_service.settings import Settings
-from reminder_service.work.routes import Route, routes_of
+from reminder_service.work.money import Budget
+from reminder_service.work.routes import Choose, Route, RoutesFile, routes_file
 
 
 def utc_now() -> datetime:
@@ -31,6 +32,8 @@ class Services:
     clock : answers the present instant, aware UTC; simulated in rehearsals and tests
     gateways : by the name of their route
     routes : which gateway carries which texts
+    budget : what they may cost together; None for no limit
+    choose : what decides between routes that serve a text equally well
     """
 
     engine: Engine
@@ -39,6 +42,8 @@ class Services:
     clock: Callable[[], datetime]
     gateways: Mapping[str, Gateway]
     routes: tuple[Route, ...] = ()
+    budget: Budget | None = None
+    choose: Choose = Choose.WEIGHT
 
     def __post_init__(self) -> None:
         """Without routes, each gateway given is a route of its own."""
@@ -89,8 +94,19 @@ def make_services(
     """
     engine = make_engine(settings.database_url)
     upgrade(engine)
-    routes: tuple[Route, ...] = ()
+    found = RoutesFile()
     if gateways is None:
-        routes = routes_of(settings)
-        gateways = {route.name: make_gateway(route.gateway, route.options) for route in routes}
-    return Services(engine, settings, rulebook_named(settings.rulebook), clock, gateways, routes)
+        found = routes_file(settings)
+        gateways = {
+            route.name: make_gateway(route.gateway, route.options) for route in found.routes
+        }
+    return Services(
+        engine,
+        settings,
+        rulebook_named(settings.rulebook),
+        clock,
+        gateways,
+        found.routes,
+        found.budget,
+        found.choose,
+    )

@@ -1,4 +1,4 @@
-"""What repeats: dispatch, the sweep, and inbound texts that a crash left unworked."""
+"""What repeats: dispatch, the sweep, doubts, polling, and texts that a crash left unworked."""
 
 import logging
 from collections.abc import Callable
@@ -8,14 +8,15 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from reminder_service.records import inbound, ticks
 from reminder_service.records.engine import reading, writing
 from reminder_service.work.dispatch import dispatch_due, sweep
-from reminder_service.work.events import match_receipts
+from reminder_service.work.doubts import settle_doubts
+from reminder_service.work.events import match_receipts, poll_carriers
 from reminder_service.work.receive import work_inbound
 from reminder_service.work.services import Services
 
 log = logging.getLogger(__name__)
 
-SWEEP_S = 30
-"""How often leases and expiry are looked at, in seconds (setting)."""
+EVERY_S = {"sweep": 30, "doubts": 30, "poll": 10}
+"""Seconds between two rounds of the work that keeps its own time, not the settings' (setting)."""
 
 
 def work_left_inbound(services: Services) -> int:
@@ -34,13 +35,12 @@ def work_left_inbound(services: Services) -> int:
 
 WORK: dict[str, Callable[[Services], object]] = {
     "dispatch": dispatch_due,
+    "doubts": settle_doubts,
     "inbound": work_left_inbound,
+    "poll": poll_carriers,
     "receipts": match_receipts,
     "sweep": sweep,
 }
-
-EVERY_SWEEP = frozenset({"sweep"})
-"""Work that is done less often than the settings' tick."""
 
 
 def tick(services: Services, name: str) -> None:
@@ -70,7 +70,9 @@ def tick(services: Services, name: str) -> None:
 def start_scheduler(services: Services) -> BackgroundScheduler:
     """Start the ticks in the background.
 
-    Ticks never overlap and missed ones run once: due times live in the queue, not here.
+    Each kind of work has its own turn and thread, so that one that waits for a slow carrier holds
+    up no other. Ticks never overlap and missed ones run once: due times live in the queue, not
+    here.
 
     Returns
     -------
@@ -81,7 +83,7 @@ def start_scheduler(services: Services) -> BackgroundScheduler:
         job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None},
     )
     for name in WORK:
-        seconds = SWEEP_S if name in EVERY_SWEEP else services.settings.tick_s
+        seconds = EVERY_S.get(name, services.settings.tick_s)
         scheduler.add_job(tick, "interval", seconds=seconds, args=[services, name], id=name)
     scheduler.start()
     return scheduler

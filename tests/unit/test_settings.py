@@ -128,6 +128,13 @@ class TestRefusals:
             ("DEFAULT_REGION", "Zambia", "two capital letters"),
             ("RETRY_CAP_S", "10", "from REMINDER_RETRY_FIRST_S"),
             ("SECRET_KEY", "short", "at least 32 letters"),
+            ("METRICS_TOKEN", "short", "at least 32 letters"),
+            ("METRICS_TOKEN", "t" * 32 + " t", "without a space"),
+            (
+                "METRICS_TOKEN",
+                "\N{LATIN SMALL LETTER E WITH ACUTE}" * 32,
+                "letters, digits and marks",
+            ),
             ("SECURE_COOKIES", "maybe", "true or false"),
             ("SEASON_START_MONTH_DAY", "02-29", "exist in every year"),
             ("SEASON_START_MONTH_DAY", "1 October", "MM-DD"),

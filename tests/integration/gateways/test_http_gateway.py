@@ -304,6 +304,8 @@ class TestAnswers:
             pytest.param(b"[]", id="another shape"),
             pytest.param(b"[" * 30_000, id="nested beyond reading"),
             pytest.param(b'{"id": "' + b"a" * 201 + b'"}', id="id too long"),
+            pytest.param(b'{"id": "a\\u00001"}', id="id with a zero in it"),
+            pytest.param(b'{"id": "\\ud800"}', id="id of half a letter"),
         ],
     )
     def test_a_good_status_without_a_readable_id_leaves_it_unsure(self, outcome, body):

@@ -3,6 +3,7 @@
 import logging
 import os
 import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -84,6 +85,13 @@ class TestSending:
 
         (sent,) = modem.submitted
         assert timedelta(minutes=110) <= sent["validity"] <= timedelta(hours=2)
+
+    @pytest.mark.parametrize("to", ["", "Olmara", "+44 7700 900001", "+" + "7" * 21])
+    def test_what_is_no_number_is_refused_without_the_modem(self, gateway, modem, to):
+        with pytest.raises(Refused, match="no phone number"):
+            gateway.send(replace(outgoing(), to=to))
+
+        assert modem.commands == []
 
     def test_the_service_centre_is_the_one_named(self, made, modem):
         made(smsc="+447700900999").send(outgoing())

@@ -315,6 +315,15 @@ class TestLink:
 
         assert time.monotonic() - began_s < 1
 
+    def test_after_closing_an_unused_gateway_says_so_at_once(self, gateways):
+        gateway = gateways()
+        gateway.close()
+        began_s = time.monotonic()
+        with pytest.raises(TryLater, match="the gateway is closed"):
+            gateway.send(text())
+
+        assert time.monotonic() - began_s < 1
+
     def test_a_refused_bind_is_told_and_tried_again(self, carrier, gateways):
         carrier.refuse_binds = 0x0E
         gateway = gateways()

@@ -5,9 +5,9 @@ import json
 from datetime import UTC, datetime
 
 import pytest
-from gateway_contract import message
 
 from gateways.console.gateway import ConsoleGateway
+from gateways.contract import message
 from gateways.errors import BadOption, TryLater, Unsure
 
 NOW = datetime(2026, 11, 12, 6, 30, tzinfo=UTC)

@@ -5,7 +5,6 @@ import json
 
 import pytest
 from chat_phone import ChatPhone
-from gateway_contract import Bench, GatewayContract
 from http_carrier import HttpCarrier, http_profile
 from modem_on_pty import PlayedModem
 from own_prosody import OwnProsody, needs_prosody
@@ -14,6 +13,7 @@ from smpp_carrier import SmppCarrier
 
 from gateways.chat.gateway import ChatGateway
 from gateways.console.gateway import ConsoleGateway
+from gateways.contract import Bench, GatewayContract
 from gateways.http.gateway import HttpGateway
 from gateways.modem.gateway import ModemGateway
 from gateways.smpp.gateway import SmppGateway

@@ -107,7 +107,9 @@ class TestExample:
         (tmp_path / "secrets" / "carrier-webhook").write_text(WEBHOOK_KEY)
         gateway = HttpGateway.from_options({"profile": str(tmp_path / EXAMPLE.name)})
 
-        assert gateway.abilities == Abilities(client_reference=True, receipts=True, inbound=True)
+        assert gateway.abilities == Abilities(
+            client_reference=True, receipts=True, inbound=True, asking=True, polled=True
+        )
 
     def test_the_shortest_profile_has_no_fault(self, gateway_of):
         gateway = gateway_of(GOOD)

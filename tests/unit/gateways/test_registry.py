@@ -3,9 +3,9 @@
 import sys
 
 import pytest
-from gateway_contract import message
 
 from gateways.console.gateway import ConsoleGateway
+from gateways.contract import message
 from gateways.errors import BadGateway, BadOption, UnknownGateway
 from gateways.registry import gateway_names, make_gateway
 

@@ -1,9 +1,9 @@
 """The scripted gateway that other tests rest on."""
 
 import pytest
-from gateway_contract import message
 from scripted_gateway import ScriptedGateway
 
+from gateways.contract import message
 from gateways.errors import Refused, TryLater, Unsure
 from gateways.protocol import Taken
 

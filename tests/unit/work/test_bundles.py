@@ -9,7 +9,7 @@ from reminder_service.kinds import Stage
 from reminder_service.records.queue import ClaimedNotice
 from reminder_service.texts.segments import segments
 from reminder_service.work.bundles import bundles
-from reminder_service.work.dispatch import retry_wait_s
+from reminder_service.work.handing_over import retry_wait_s
 
 NOW = datetime(2026, 12, 5, 8, 0, tzinfo=UTC)
 
@@ -31,37 +31,46 @@ def claimed(id_: int, body: str = "Thin.", **fields) -> ClaimedNotice:
     return ClaimedNotice(id=id_, body=body, **(known | fields))
 
 
+def at_most(limit: int | None):
+    return lambda _notice: limit
+
+
 def test_notices_of_one_phone_are_joined_where_they_fit():
-    (bundle,) = bundles([claimed(1, "Thin."), claimed(2, "Weed.")], segment_limit=2)
+    (bundle,) = bundles([claimed(1, "Thin."), claimed(2, "Weed.")], at_most(2))
     assert bundle.body == "Thin.\nWeed."
 
 
 def test_phones_are_never_mixed():
-    made = bundles([claimed(1), claimed(2, number="+447700900002")], segment_limit=2)
+    made = bundles([claimed(1), claimed(2, number="+447700900002")], at_most(2))
     assert [len(bundle.notices) for bundle in made] == [1, 1]
 
 
 def test_a_text_over_the_limit_still_goes_alone():
-    made = bundles([claimed(1, "x" * 400), claimed(2)], segment_limit=2)
+    made = bundles([claimed(1, "x" * 400), claimed(2)], at_most(2))
     assert sorted(len(bundle.body) for bundle in made) == [5, 400]
 
 
 def test_a_reply_stands_alone_and_goes_first():
-    made = bundles([claimed(1), claimed(2, "Thank you.", stage=Stage.REPLY)], segment_limit=2)
+    made = bundles([claimed(1), claimed(2, "Thank you.", stage=Stage.REPLY)], at_most(2))
     assert [bundle.body for bundle in made] == ["Thank you.", "Thin."]
 
 
 def test_what_expires_first_goes_first():
     late = claimed(1, number="+447700900001")
     soon = claimed(2, number="+447700900002", expires_at=NOW + timedelta(days=1))
-    assert [bundle.notices[0].id for bundle in bundles([late, soon], 2)] == [2, 1]
+    assert [bundle.notices[0].id for bundle in bundles([late, soon], at_most(2))] == [2, 1]
+
+
+def test_where_segments_do_not_count_everything_of_a_phone_is_one_text():
+    (bundle,) = bundles([claimed(n, "x" * 400) for n in (1, 2, 3)], at_most(None))
+    assert len(bundle.notices) == 3
 
 
 def test_the_same_members_carry_the_same_reference_in_any_order():
     notices = [claimed(1), claimed(2)]
-    (one,), (other,) = bundles(notices, 2), bundles(notices[::-1], 2)
+    (one,), (other,) = bundles(notices, at_most(2)), bundles(notices[::-1], at_most(2))
     assert (one.reference, one.body) == (other.reference, other.body)
-    assert bundles([claimed(1)], 2)[0].reference != one.reference
+    assert bundles([claimed(1)], at_most(2))[0].reference != one.reference
 
 
 def test_a_bundle_in_doubt_is_put_together_again_as_it_was():
@@ -69,7 +78,7 @@ def test_a_bundle_in_doubt_is_put_together_again_as_it_was():
         claimed(n, f"Text {n}.", attempt_id=7, client_reference="r7", importance=9 - n)
         for n in (3, 1)
     ]
-    made = bundles([*doubtful, claimed(2)], segment_limit=1)
+    made = bundles([*doubtful, claimed(2)], at_most(1))
     assert {(bundle.body, bundle.reference == "r7") for bundle in made} == {
         ("Text 1.\nText 3.", True),
         ("Thin.", False),
@@ -87,7 +96,7 @@ def test_every_notice_is_in_exactly_one_text_and_joined_texts_fit(drawn):
         )
         for n, (phone, length, reply) in enumerate(drawn)
     ]
-    made = bundles(notices, segment_limit=2)
+    made = bundles(notices, at_most(2))
     assert sorted(n.id for bundle in made for n in bundle.notices) == list(range(len(notices)))
     for bundle in made:
         assert len({notice.number for notice in bundle.notices}) == 1
