@@ -1,7 +1,7 @@
 """Wards, farmers with their phones, plots, and the seasons that planning works on."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -11,6 +11,7 @@ from reminder_service.kinds import PhoneNumber, SeasonId
 from reminder_service.records import tables as t
 from reminder_service.records.errors import AlreadyThere, NotFound
 from reminder_service.records.once import insert_once
+from reminder_service.records.types import Decision
 from reminder_service.records.views import Ward, wards_seen
 
 
@@ -56,9 +57,15 @@ class PlotOnPhone:
 
 @dataclass(frozen=True, slots=True)
 class SeasonForPlanning(PlotOnPhone):
-    """A season as planning needs it: with the phones of its farmer, the first one first."""
+    """A season as planning needs it: with the phones of its farmer, the first one first.
+
+    Attributes
+    ----------
+    let_in : False for a farmer who joined by text and whom no coordinator has approved
+    """
 
     phones: tuple[Phone, ...]
+    let_in: bool = True
 
 
 def add_ward(c: Connection, name: str, zone: str) -> int:
@@ -216,10 +223,27 @@ def open_plots_of_phone(c: Connection, phone_id: int) -> list[PlotOnPhone]:
     Index: ix_farmer_phones_phone_id, then ix_plots_farmer_id and uq_seasons_plot_id_label.
     """
     users = select(t.farmer_phones.c.farmer_id).where(t.farmer_phones.c.phone_id == phone_id)
-    served = t.plots.c.farmer_id.in_(users)
-    rows = c.execute(_seasons().where(served, _is_open())).mappings()
-    found = [PlotOnPhone(**row) for row in rows]
+    return _open_plots(c, t.plots.c.farmer_id.in_(users))
+
+
+def open_plots_of_wards(c: Connection, ward_ids: Collection[int]) -> list[PlotOnPhone]:
+    """The plots of some wards, each with its open season, by plot number as people count.
+
+    Index: uq_plots_ward_id_number, then uq_seasons_plot_id_label.
+    """
+    return _open_plots(c, t.plots.c.ward_id.in_(sorted(ward_ids)))
+
+
+def _open_plots(c: Connection, which: ColumnElement[bool]) -> list[PlotOnPhone]:
+    found = [
+        PlotOnPhone(**row) for row in c.execute(_seasons().where(which, _is_open())).mappings()
+    ]
     return sorted(found, key=lambda plot: (_natural(plot.plot_number), plot.season_id))
+
+
+def set_language(c: Connection, farmer_id: int, language: str) -> None:
+    """Write to a farmer in another language from now on. Index: primary key."""
+    c.execute(update(t.farmers).where(t.farmers.c.id == farmer_id).values(language=language))
 
 
 def season(c: Connection, season_id: SeasonId) -> SeasonForPlanning:
@@ -298,7 +322,17 @@ def _season(
     row = c.execute(wanted.where(t.seasons.c.id == season_id)).mappings().one_or_none()
     if row is None:
         raise NotFound("season", season_id)
-    return SeasonForPlanning(**row, phones=_phones(c, row["farmer_id"]))
+    farmer_id = row["farmer_id"]
+    return SeasonForPlanning(**row, phones=_phones(c, farmer_id), let_in=_let_in(c, farmer_id))
+
+
+def _let_in(c: Connection, farmer_id: int) -> bool:
+    """Whether nobody has to approve a farmer any more. Index: primary key of newcomers."""
+    held_back = exists().where(
+        t.newcomers.c.farmer_id == farmer_id,
+        t.newcomers.c.decision != Decision.APPROVED.value,
+    )
+    return not c.execute(select(held_back)).scalar_one()
 
 
 def _phones(c: Connection, farmer_id: int) -> tuple[Phone, ...]:

@@ -4,8 +4,6 @@ Instants are UTC; days of field work are local dates, the zone stands with the w
 Reports, attempts and the audit log are only ever added to.
 """
 
-from enum import StrEnum
-
 from sqlalchemy import (
     JSON,
     Boolean,
@@ -25,7 +23,10 @@ from sqlalchemy import (
 )
 
 from reminder_service.kinds import REPORTS, Basis, NoticeState, Stage
-from reminder_service.records.types import Id, Instant
+from reminder_service.records.types import Decision, Id, Instant
+from reminder_service.records.types import Outcome as Outcome
+from reminder_service.records.types import Role as Role
+from reminder_service.records.types import SettledBy as SettledBy
 
 metadata = MetaData(
     naming_convention={
@@ -36,33 +37,6 @@ metadata = MetaData(
         "pk": "pk_%(table_name)s",
     }
 )
-
-
-class Role(StrEnum):
-    """What a person may see and change."""
-
-    COORDINATOR = "coordinator"
-    PROGRAMME_LEAD = "programme lead"
-    AUDITOR = "auditor"
-
-
-class SettledBy(StrEnum):
-    """What settled an attempt that had ended in doubt."""
-
-    RECEIPT = "receipt"
-    ASKED = "asked"
-    SENT_AGAIN = "sent again"
-    POLICY = "policy"
-    PERSON = "person"
-
-
-class Outcome(StrEnum):
-    """How one attempt at handing over ended."""
-
-    TAKEN = "taken"
-    REFUSED = "refused"
-    LATER = "later"
-    UNSURE = "unsure"
 
 
 def _one_of(column: str, values: list[str], name: str) -> CheckConstraint:
@@ -174,6 +148,59 @@ reports = Table(
     CheckConstraint('"on" IS NOT NULL OR replaces_id IS NOT NULL', name="dated"),
 )
 """Append-only. A correction is a new row that ``replaces_id``; without ``on`` it withdraws."""
+
+joinings = Table(
+    "joinings",
+    metadata,
+    Column("phone_id", Id, ForeignKey("phones.id"), primary_key=True),
+    Column("step", String(16), nullable=False),
+    Column("answers", JSON, nullable=False),
+    Column("updated_at", Instant, nullable=False, index=True),
+)
+"""How far each phone that joins by text has come; forgotten after a few days."""
+
+consents = Table(
+    "consents",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("phone_id", Id, ForeignKey("phones.id"), nullable=False, index=True),
+    Column("given", Boolean, nullable=False),
+    Column("language", String(8), nullable=False),
+    Column("wording", Text, nullable=False),
+    Column("inbound_id", Id, ForeignKey("inbound.id"), nullable=False),
+    Column("at", Instant, nullable=False),
+)
+"""Each answer to the question whether a programme may keep data, with the exact question."""
+
+newcomers = Table(
+    "newcomers",
+    metadata,
+    Column("farmer_id", Id, ForeignKey("farmers.id"), primary_key=True),
+    Column("phone_id", Id, ForeignKey("phones.id"), nullable=False),
+    Column("consent_id", Id, ForeignKey("consents.id"), nullable=False),
+    Column("joined_at", Instant, nullable=False),
+    Column("decision", String(10), nullable=False, index=True),
+    Column("decided_at", Instant),
+    Column("person_id", Id, ForeignKey("people.id")),
+    _one_of("decision", [decision.value for decision in Decision], "decision"),
+)
+"""Farmers who joined by text; one who is not approved gets no reminder."""
+
+ward_leads = Table(
+    "ward_leads",
+    metadata,
+    Column("farmer_id", Id, ForeignKey("farmers.id"), primary_key=True),
+    Column("ward_id", Id, ForeignKey("wards.id"), primary_key=True),
+)
+"""Lead farmers, who may report for every plot of a ward."""
+
+lead_reports = Table(
+    "lead_reports",
+    metadata,
+    Column("report_id", Id, ForeignKey("reports.id"), primary_key=True),
+    Column("farmer_id", Id, ForeignKey("farmers.id"), nullable=False),
+)
+"""Which lead farmer made a report for somebody else's plot."""
 
 tasks = Table(
     "tasks",

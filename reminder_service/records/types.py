@@ -1,6 +1,7 @@
-"""Column types that both engines share."""
+"""Column types that both engines share, and the words that some columns hold."""
 
 from datetime import UTC, datetime
+from enum import StrEnum
 
 from sqlalchemy import BigInteger, DateTime, Dialect, Integer
 from sqlalchemy.types import TypeDecorator
@@ -36,3 +37,38 @@ class Instant(TypeDecorator[datetime]):
 
 Id = BigInteger().with_variant(Integer(), "sqlite")
 """A row id: 64 bits on both engines (SQLite's INTEGER is)."""
+
+
+class Role(StrEnum):
+    """What a person may see and change."""
+
+    COORDINATOR = "coordinator"
+    PROGRAMME_LEAD = "programme lead"
+    AUDITOR = "auditor"
+
+
+class SettledBy(StrEnum):
+    """What settled an attempt that had ended in doubt."""
+
+    RECEIPT = "receipt"
+    ASKED = "asked"
+    SENT_AGAIN = "sent again"
+    POLICY = "policy"
+    PERSON = "person"
+
+
+class Outcome(StrEnum):
+    """How one attempt at handing over ended."""
+
+    TAKEN = "taken"
+    REFUSED = "refused"
+    LATER = "later"
+    UNSURE = "unsure"
+
+
+class Decision(StrEnum):
+    """Whether a farmer who joined by text is let in."""
+
+    WAITING = "waiting"
+    APPROVED = "approved"
+    DECLINED = "declined"

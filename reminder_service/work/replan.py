@@ -113,9 +113,11 @@ def replan(
 def texting_phone(season: SeasonForPlanning) -> Phone | None:
     """The phone that a season's reminders go to: the farmer's first.
 
-    A farmer who said stop on any phone gets no reminder at all.
+    A farmer who said stop on any phone gets no reminder at all, nor does one who joined by text
+    before a coordinator has approved.
     """
-    if not season.phones or any(phone.stopped_at is not None for phone in season.phones):
+    stopped = any(phone.stopped_at is not None for phone in season.phones)
+    if stopped or not season.phones or not season.let_in:
         return None
     return season.phones[0]
 
