@@ -29,13 +29,18 @@ TASKS = {
 
 
 def read_en(body: str, on: date = SENT_ON, *, gauge_keeper: bool = False) -> Reading:
-    return read(body, on, word_list("en"), TASKS, gauge_keeper)
+    return read_as("en", body, on, gauge_keeper=gauge_keeper)
+
+
+def read_as(language: str, body: str, on: date = SENT_ON, *, gauge_keeper: bool = False) -> Reading:
+    return read(body, on, word_list(language), TASKS, gauge_keeper)
 
 
 @dataclass(frozen=True)
 class Example:
-    """One text of the corpus."""
+    """One text of a corpus."""
 
+    language: str
     body: str
     on: date
     keeper: bool
@@ -66,16 +71,24 @@ def _field(name: str, value: str) -> tuple[str, Any]:
     return name, int(value) if name in ("number", "damaged") else value
 
 
-def corpus() -> list[Example]:
-    path = Path(__file__).with_name("corpus_en.toml")
-    return [_example(entry) for entry in tomllib.loads(path.read_text("utf-8"))["texts"]]
+def languages_with_a_corpus() -> list[str]:
+    files = Path(__file__).parent.glob("corpus_*.toml")
+    return sorted(file.stem.removeprefix("corpus_") for file in files)
 
 
-def _example(entry: dict[str, Any]) -> Example:
+def corpus(language: str) -> list[Example]:
+    path = Path(__file__).with_name(f"corpus_{language}.toml")
+    entries = tomllib.loads(path.read_text("utf-8"))["texts"]
+    return [_example(entry, language) for entry in entries]
+
+
+def _example(entry: dict[str, Any], language: str) -> Example:
     on = entry.get("on", SENT_ON)
     reads, asks, meant = (
         tuple(parsed_said(line, on) for line in entry.get(key, ()))
         for key in ("reads", "asks", "meant")
     )
     keeper, unread = entry.get("keeper", False), entry.get("unread", False)
-    return Example(entry["body"], on, keeper, reads, asks, entry.get("bad"), unread, meant)
+    return Example(
+        language, entry["body"], on, keeper, reads, asks, entry.get("bad"), unread, meant
+    )
