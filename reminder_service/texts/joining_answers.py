@@ -5,7 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
-LONGEST_NAME = re.compile(r"[^\W\d_]+(?:[ '\u2019.-]+[^\W\d_]+)*\.?")
+LONGEST_NAME = 40
+"""Letters that a farmer's name may have (setting)."""
+
+NEAR = 0.75
+"""How alike a word and a ward's name must be to ask whether it is meant (setting)."""
+
+_SPACES = re.compile(r"\s+")
+_NAME = re.compile(r"[^\W\d_]+(?:[ '\u2019.-]+[^\W\d_]+)*\.?")
 _WHOLE = re.compile(r"\D{0,20}?(\d{1,3}(?:[ .,]\d{3})+|\d{1,7})\D{0,20}")
 _DECIMAL = re.compile(r"[^\d.,]{0,20}(\d{0,4}(?:[.,]\d{1,4})?)[^\d.,]{0,20}\.?")
 _SIDES = re.compile(
