@@ -226,6 +226,14 @@ def open_plots_of_phone(c: Connection, phone_id: int) -> list[PlotOnPhone]:
     return _open_plots(c, t.plots.c.farmer_id.in_(users))
 
 
+def open_plots_of_farmers(c: Connection, farmer_ids: Collection[int]) -> list[PlotOnPhone]:
+    """The plots of some farmers, each with its open season, by plot number as people count.
+
+    Index: ix_plots_farmer_id, then uq_seasons_plot_id_label.
+    """
+    return _open_plots(c, t.plots.c.farmer_id.in_(sorted(farmer_ids)))
+
+
 def open_plots_of_wards(c: Connection, ward_ids: Collection[int]) -> list[PlotOnPhone]:
     """The plots of some wards, each with its open season, by plot number as people count.
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, Connection, exists, func, select
+from sqlalchemy import ColumnElement, Connection, exists, select
 
 from reminder_service.kinds import Kind, SeasonId
 from reminder_service.records import tables as t
@@ -103,24 +103,27 @@ def reports_of_season(c: Connection, season_id: SeasonId) -> list[Report]:
 
 
 def last_from_phone(c: Connection, phone_id: int, since: datetime) -> list[KeptReport]:
-    """The reports still standing of the last text of a phone that made any.
+    """The reports still standing of the text of a phone that made the last one.
 
-    Index: ix_inbound_phone_id_id, then ix_reports_inbound_id.
+    A text that a person made a report of later counts from then. Index: ix_inbound_phone_id_id,
+    then ix_reports_inbound_id.
 
     Parameters
     ----------
     c : connection
     phone_id : which phone
-    since : aware UTC instant; older texts are left alone
+    since : aware UTC instant; older reports are left alone
 
     Returns
     -------
     reports of one text, in the order it made them
     """
     last = (
-        select(func.max(t.reports.c.inbound_id))
+        select(t.reports.c.inbound_id)
         .select_from(t.inbound.join(t.reports))
-        .where(t.inbound.c.phone_id == phone_id, t.inbound.c.sent_at >= since, *_standing())
+        .where(t.inbound.c.phone_id == phone_id, t.reports.c.sent_at >= since, *is_standing())
+        .order_by(t.reports.c.sent_at.desc(), t.reports.c.inbound_id.desc())
+        .limit(1)
     ).scalar_subquery()
     rows = c.execute(
         select(
@@ -131,13 +134,13 @@ def last_from_phone(c: Connection, phone_id: int, since: datetime) -> list[KeptR
             t.reports.c.task,
             t.reports.c.number,
         )
-        .where(t.reports.c.inbound_id == last, *_standing())
+        .where(t.reports.c.inbound_id == last, *is_standing())
         .order_by(t.reports.c.id)
     )
     return [KeptReport(id_, season_id, Kind(kind), *rest) for id_, season_id, kind, *rest in rows]
 
 
-def _standing() -> tuple[ColumnElement[bool], ColumnElement[bool]]:
-    """Not replaced, and not a mere withdrawal. Index: uq_reports_replaces_id."""
+def is_standing() -> tuple[ColumnElement[bool], ColumnElement[bool]]:
+    """A report is not replaced, and is no mere withdrawal. Index: uq_reports_replaces_id."""
     later = t.reports.alias("later")
     return t.reports.c.on.is_not(None), ~exists().where(later.c.replaces_id == t.reports.c.id)

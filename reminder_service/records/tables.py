@@ -23,7 +23,7 @@ from sqlalchemy import (
 )
 
 from reminder_service.kinds import REPORTS, Basis, NoticeState, Stage
-from reminder_service.records.types import Decision, Id, Instant
+from reminder_service.records.types import Decision, Id, Instant, Settlement, Waits
 from reminder_service.records.types import Outcome as Outcome
 from reminder_service.records.types import Role as Role
 from reminder_service.records.types import SettledBy as SettledBy
@@ -42,6 +42,10 @@ metadata = MetaData(
 def _one_of(column: str, values: list[str], name: str) -> CheckConstraint:
     listed = ", ".join(f"'{value}'" for value in values)
     return CheckConstraint(f"{column} IN ({listed})", name=name)
+
+
+def _where(name: str, column: str, condition: str) -> Index:
+    return Index(name, column, sqlite_where=text(condition), postgresql_where=text(condition))
 
 
 wards = Table(
@@ -121,14 +125,24 @@ inbound = Table(
     Column("read_as", JSON(none_as_null=True)),
     UniqueConstraint("gateway", "message_id"),
     Index("ix_inbound_phone_id_id", "phone_id", "id"),
-    Index(
-        "ix_inbound_unhandled",
-        "id",
-        sqlite_where=text("handled_at IS NULL"),
-        postgresql_where=text("handled_at IS NULL"),
-    ),
+    _where("ix_inbound_unhandled", "id", "handled_at IS NULL"),
 )
 """Every text as it came, once; ``read_as`` is filled when it has been worked."""
+
+waiting_texts = Table(
+    "waiting_texts",
+    metadata,
+    Column("inbound_id", Id, ForeignKey("inbound.id"), primary_key=True),
+    Column("why", String(12), nullable=False),
+    Column("settled_at", Instant, index=True),
+    Column("settled_as", String(12)),
+    Column("person_id", Id, ForeignKey("people.id")),
+    _one_of("why", list(Waits), "why"),
+    _one_of("settled_as", list(Settlement), "settled_as"),
+    CheckConstraint("(settled_at IS NULL) = (settled_as IS NULL)", name="settled"),
+    _where("ix_waiting_texts_open", "inbound_id", "settled_at IS NULL"),
+)
+"""Texts that wait for a person to say what they mean, and how each was settled."""
 
 reports = Table(
     "reports",
@@ -320,12 +334,7 @@ receipts = Table(
     Column("received_at", Instant, nullable=False),
     Column("attempt_id", Id, ForeignKey("attempts.id"), index=True),
     CheckConstraint("reference IS NOT NULL OR client_reference IS NOT NULL", name="named"),
-    Index(
-        "ix_receipts_unmatched",
-        "id",
-        sqlite_where=text("attempt_id IS NULL"),
-        postgresql_where=text("attempt_id IS NULL"),
-    ),
+    _where("ix_receipts_unmatched", "id", "attempt_id IS NULL"),
 )
 """Every word of a carrier on a text it took; one without ``attempt_id`` is not matched yet."""
 

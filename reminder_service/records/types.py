@@ -72,3 +72,18 @@ class Decision(StrEnum):
     WAITING = "waiting"
     APPROVED = "approved"
     DECLINED = "declined"
+
+
+class Waits(StrEnum):
+    """Why a text waits for a person."""
+
+    UNREAD = "unread"
+    ASKED_BACK = "asked back"
+
+
+class Settlement(StrEnum):
+    """What became of a text that waited for a person."""
+
+    REPORTED = "reported"
+    SET_ASIDE = "set aside"
+    ANSWERED = "answered"

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection
 
 from reminder_service.kinds import DATED_FACTS, Basis, Kind
-from reminder_service.records import plans, reports
+from reminder_service.records import plans, reports, unread
 from reminder_service.records.farmers import PlotOnPhone, SeasonForPlanning
 from reminder_service.rules.facts import Report, plot_facts, standing_reports
 from reminder_service.rules.plan import Task
@@ -144,6 +144,8 @@ def take_back(
 ) -> list[str]:
     """Undo one report: what it corrected stands again, or nothing does.
 
+    A text that a person had made the report of waits for a person again.
+
     Parameters
     ----------
     c : connection of a write transaction
@@ -167,6 +169,7 @@ def take_back(
         number=report.number,
         replaces_id=report.id,
     )
+    unread.reopen_text_of(c, report.id)
     return change_sentences(replan(c, report.season_id, rulebook, settings, now), rulebook)
 
 
