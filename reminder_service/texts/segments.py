@@ -1,31 +1,12 @@
-"""How many segments a text takes on the air, and how texts share them."""
+"""How many segments a text takes on the air, and where it is cut."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-BASIC = frozenset(
-    "@£$¥èéùìòÇ\nØø\rÅåΔ_ΦΓΛΩΠΨΣΘΞÆæßÉ"
-    " !\"#¤%&'()*+,-./0123456789:;<=>?"
-    "¡ABCDEFGHIJKLMNOPQRSTUVWXYZÄÖÑÜ§"
-    "¿abcdefghijklmnopqrstuvwxyzäöñüà"
-)
-"""The GSM 7-bit default alphabet (3GPP TS 23.038, 6.2.1): 127 characters.
+from reminder_service.texts.alphabets import DEFAULT, ShiftTables, octets_left
 
-The 128th position is the escape to the extension table: it is no character of a text.
-"""
-
-EXTENSION = frozenset("\f^{}\\[~]|€")
-"""The extension table (3GPP TS 23.038, 6.2.1.1): escape and one more, so two septets each."""
-
-GSM_SINGLE, GSM_PART = 160, 153
-"""Septets in a lone segment and in each of several (3GPP TS 23.040: 8-bit reference)."""
-
-UCS2_SINGLE, UCS2_PART = 70, 67
-"""UTF-16 units in a lone segment and in each of several (3GPP TS 23.040)."""
-
-BETWEEN = " "
-"""What stands between two texts sent as one."""
+Encoding = Literal["gsm-7", "ucs-2"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +20,66 @@ class SegmentCount:
     segments : segments that the carrier charges for
     """
 
-    encoding: Literal["gsm-7", "ucs-2"]
+    encoding: Encoding
     units: int
     segments: int
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A text as it is cut into segments.
+
+    Attributes
+    ----------
+    count : what it takes
+    parts : the text of each segment
+    left : units of room in the last segment before one more is needed
+    """
+
+    count: SegmentCount
+    parts: tuple[str, ...]
+    left: int
+
+
+@dataclass(frozen=True, slots=True)
+class _OnAir:
+    """A text in its alphabet: its characters' units, and the room in a lone segment and a part."""
+
+    encoding: Encoding
+    body: str
+    widths: list[int]
+    lone: int
+    part: int
+
+
+def part_starts(widths: Iterable[int], room: int) -> list[int]:
+    """Where each part begins when no character may be split over a border.
+
+    Parameters
+    ----------
+    widths : units of each character, in order, each at most ``room``
+    room : units in one part
+
+    Returns
+    -------
+    the place of each part's first character
+
+    References
+    ----------
+    Arithmetic.
+
+    Examples
+    --------
+    >>> part_starts([1, 2, 2], room=3)
+    [0, 2]
+    """
+    starts, left = [], 0
+    for place, width in enumerate(widths):
+        if width > left:
+            starts.append(place)
+            left = room
+        left -= width
+    return starts
 
 
 def parts(widths: Iterable[int], room: int) -> int:
@@ -65,23 +103,20 @@ def parts(widths: Iterable[int], room: int) -> int:
     >>> parts([1, 2, 2], room=3)
     2
     """
-    count, left = 0, 0
-    for width in widths:
-        if width > left:
-            count, left = count + 1, room
-        left -= width
-    return count
+    return len(part_starts(widths, room))
 
 
-def segments(body: str) -> SegmentCount:
+def segments(body: str, tables: ShiftTables = DEFAULT) -> SegmentCount:
     """Alphabet, length and segments of a text.
 
-    One character outside the GSM 7-bit alphabet sends the whole text as UCS-2. An empty text is
-    never sent, so it takes no segment. A lone surrogate counts as one unit.
+    One character outside the GSM 7-bit alphabet sends the whole text by the national tables, if
+    the carrier has some that hold it, else as UCS-2. An empty text is never sent, so it takes no
+    segment. A lone surrogate counts as one unit.
 
     Parameters
     ----------
     body : any text
+    tables : what the carrier can send; the default alphabet alone if left out
 
     Returns
     -------
@@ -98,13 +133,42 @@ def segments(body: str) -> SegmentCount:
     >>> segments("€" * 80).units
     160
     """
-    if is_gsm(body):
-        widths = [2 if char in EXTENSION else 1 for char in body]
-        return _counted("gsm-7", widths, GSM_SINGLE, GSM_PART)
-    # Two surrogates that stand side by side are one character on the air.
-    paired = body.encode("utf-16-be", "surrogatepass").decode("utf-16-be", "surrogatepass")
-    widths = [2 if ord(char) > 0xFFFF else 1 for char in paired]
-    return _counted("ucs-2", widths, UCS2_SINGLE, UCS2_PART)
+    sent = _on_air(body, tables)
+    units = sum(sent.widths)
+    if units <= sent.lone:
+        return SegmentCount(sent.encoding, units, min(units, 1))
+    return SegmentCount(sent.encoding, units, parts(sent.widths, sent.part))
+
+
+def cut(body: str, tables: ShiftTables = DEFAULT) -> Cut:
+    """A text cut where its segments end.
+
+    Parameters
+    ----------
+    body : any text
+    tables : what the carrier can send
+
+    Returns
+    -------
+    the parts; none of an empty text
+
+    References
+    ----------
+    As for `segments`.
+
+    Examples
+    --------
+    >>> cut("Thin now.").parts, cut("Thin now.").left
+    (('Thin now.',), 151)
+    """
+    sent = _on_air(body, tables)
+    count = segments(body, tables)
+    if count.segments <= 1:
+        return Cut(count, (sent.body,) if body else (), sent.lone - count.units)
+    starts = part_starts(sent.widths, sent.part)
+    ends = [*starts[1:], len(sent.body)]
+    texts = tuple(sent.body[start:end] for start, end in zip(starts, ends, strict=True))
+    return Cut(count, texts, sent.part - sum(sent.widths[starts[-1] :]))
 
 
 def is_gsm(body: str) -> bool:
@@ -116,18 +180,23 @@ def is_gsm(body: str) -> bool:
 
     Returns
     -------
-    True if the text can be sent in septets
+    True if the text can be sent in septets on every carrier
 
     References
     ----------
     3GPP TS 23.038.
     """
-    return all(char in BASIC or char in EXTENSION for char in body)
+    return DEFAULT.holds(body)
 
 
-def _counted(
-    encoding: Literal["gsm-7", "ucs-2"], widths: list[int], single: int, part: int
-) -> SegmentCount:
-    units = sum(widths)
-    lone = units <= single
-    return SegmentCount(encoding, units, min(units, 1) if lone else parts(widths, part))
+def _on_air(body: str, tables: ShiftTables) -> _OnAir:
+    alphabet = DEFAULT if is_gsm(body) else tables
+    if alphabet.holds(body):
+        widths = [1 if letter in alphabet.locking else 2 for letter in body]
+        lone, part = alphabet.room(several=False), alphabet.room(several=True)
+        return _OnAir("gsm-7", body, widths, lone, part)
+    # Two surrogates that stand side by side are one character on the air.
+    paired = body.encode("utf-16-be", "surrogatepass").decode("utf-16-be", "surrogatepass")
+    widths = [2 if ord(char) > 0xFFFF else 1 for char in paired]
+    lone, part = (octets_left(0, several=several) // 2 for several in (False, True))
+    return _OnAir("ucs-2", paired, widths, lone, part)

@@ -8,8 +8,8 @@ from sqlalchemy import Connection
 
 from reminder_service.records import farmers, spending
 from reminder_service.records.spending import Spent
-from reminder_service.texts.segments import segments
 from reminder_service.work.money import Budget, is_covered
+from reminder_service.work.prices import price
 from reminder_service.work.routing import Letter
 from reminder_service.work.services import Services
 
@@ -188,9 +188,8 @@ def _utc_day(now: datetime) -> date:
 def _price(services: Services, route_name: str, body: str) -> tuple[int, int]:
     """Segments that a text is charged for by a route, and what they cost in thousandths."""
     route = next(route for route in services.routes if route.name == route_name)
-    segmented = services.gateways[route_name].abilities.segmented
-    count = segments(body).segments if segmented else 1
-    return count, count * route.segment_cost
+    found = price(services, route, body)
+    return found.segments, found.cost
 
 
 def _standing(budget: Budget, went: Spent) -> Iterator[tuple[str, LimitLeft]]:

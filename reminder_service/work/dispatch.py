@@ -10,8 +10,9 @@ from uuid import uuid4
 from reminder_service.records import queue
 from reminder_service.records.engine import writing
 from reminder_service.records.queue import ClaimedNotice
-from reminder_service.work.bundles import Bundle, bundles
+from reminder_service.work.bundles import Bundle, Room, bundles
 from reminder_service.work.handing_over import Dispatched, hand_over, postponed
+from reminder_service.work.prices import tables_of
 from reminder_service.work.routes import serving
 from reminder_service.work.routing import Letter, outside_hours, routed
 from reminder_service.work.services import Services
@@ -39,7 +40,7 @@ def dispatch_due(services: Services) -> Dispatched:
         claimed = _claim(services, claim)
         if not claimed:
             return total
-        made = bundles(claimed, partial(_segment_limit, services))
+        made = bundles(claimed, partial(_room, services))
         letters, put_off = _addressed(services, claim, made)
         total += put_off + _sent(services, claim, letters)
 
@@ -106,14 +107,14 @@ def _addressed(
     return letters, put_off
 
 
-def _segment_limit(services: Services, notice: ClaimedNotice) -> int | None:
-    """Most segments of a phone's joined text, by the route that this try will probably go by."""
+def _room(services: Services, notice: ClaimedNotice) -> Room:
+    """What a phone's joined text may take, by the route that this try will probably go by."""
     fitting = serving(services.routes, notice.number, notice.ward, notice.language)
     if fitting:
         route = fitting[(max(notice.tries, 1) - 1) % len(fitting)]
-        if not services.gateways[route.name].abilities.segmented:
-            return None
-    return services.settings.segment_limit
+        tables = tables_of(services, route)
+        return Room(services.settings.segment_limit if tables else None, tables)
+    return Room(services.settings.segment_limit)
 
 
 def _sent(services: Services, claim: str, letters: Sequence[Letter]) -> Dispatched:

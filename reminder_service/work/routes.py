@@ -8,13 +8,14 @@ from enum import StrEnum
 from hashlib import sha256
 from math import log
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails
 
 from reminder_service.errors import ReminderError
 from reminder_service.settings import Settings
+from reminder_service.texts.alphabets import DEFAULT, SHIFT_TABLES, ShiftTables
 from reminder_service.work.money import Budget, thousandths
 
 NAME = r"^[a-z][a-z0-9-]{0,39}$"
@@ -49,6 +50,8 @@ class Route(BaseModel):
     per_second, per_day : most texts; None for no limit. A day is a UTC day
     connections : texts handed over at once
     cost_per_segment : in the programme's money, to the thousandth
+    shift_tables : national tables that the carrier encodes texts by; None as shipped. It must say
+        so itself: where it does not, texts are charged as UCS-2. Their header costs room
     weight : share of the texts among routes of one order
     """
 
@@ -65,12 +68,18 @@ class Route(BaseModel):
     per_day: int | None = Field(default=None, gt=0)
     connections: int = Field(default=1, ge=1, le=64)
     cost_per_segment: Annotated[Decimal, Field(ge=0, le=10_000, decimal_places=3)] = Decimal(0)
+    shift_tables: Literal["portuguese", "portuguese-single"] | None = None
     weight: int = Field(default=1, ge=1, le=1000)
 
     @property
     def segment_cost(self) -> int:
         """Cost of one segment in thousandths of the programme's money."""
         return thousandths(self.cost_per_segment)
+
+    @property
+    def tables(self) -> ShiftTables:
+        """What its carrier can send in septets."""
+        return SHIFT_TABLES[self.shift_tables] if self.shift_tables else DEFAULT
 
     @property
     def gap(self) -> timedelta:

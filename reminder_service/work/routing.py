@@ -11,8 +11,9 @@ from reminder_service.records import route_health
 from reminder_service.records.queue import ClaimedNotice
 from reminder_service.records.route_health import RouteHealth
 from reminder_service.settings import Settings
-from reminder_service.work.bundles import Bundle
+from reminder_service.work.bundles import Bundle, written_for
 from reminder_service.work.hours import next_allowed
+from reminder_service.work.prices import tables_of
 from reminder_service.work.replan import sending_hours
 from reminder_service.work.routes import Route, serving
 from reminder_service.work.services import Services
@@ -105,7 +106,8 @@ def routed(
         else:
             tries = max(bundle.notices[0].tries, 1)
             route = well[(tries - 1) % len(well)]
-            letter = Letter(bundle, route.name, len(fitting))
+            written = written_for(bundle, tables_of(services, route))
+            letter = Letter(written, route.name, len(fitting))
             chosen.setdefault(route.name, []).append(letter)
     letters: list[Letter] = []
     for route in services.routes:

@@ -7,7 +7,8 @@ import smsutil
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reminder_service.texts.segments import BASIC, EXTENSION, parts, segments
+from reminder_service.texts.alphabets import BASIC, EXTENSION
+from reminder_service.texts.segments import parts, segments
 
 GSM_CHARS = sorted(BASIC | EXTENSION)
 WIDE_CHARS = [

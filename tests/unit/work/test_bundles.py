@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 
 from reminder_service.kinds import Stage
 from reminder_service.records.queue import ClaimedNotice
+from reminder_service.texts.alphabets import DEFAULT
 from reminder_service.texts.segments import segments
-from reminder_service.work.bundles import bundles
+from reminder_service.work.bundles import Room, bundles
 from reminder_service.work.handing_over import retry_wait_s
 
 NOW = datetime(2026, 12, 5, 8, 0, tzinfo=UTC)
@@ -32,7 +33,7 @@ def claimed(id_: int, body: str = "Thin.", **fields) -> ClaimedNotice:
 
 
 def at_most(limit: int | None):
-    return lambda _notice: limit
+    return lambda _notice: Room(limit, DEFAULT if limit else None)
 
 
 def test_notices_of_one_phone_are_joined_where_they_fit():
