@@ -13,6 +13,8 @@ from reminder_service.records.engine import reading, writing
 from reminder_service.records.farmers import Phone
 from reminder_service.records.inbound import InboundRow
 from reminder_service.records.plans import NewNotice
+from reminder_service.texts.catalogues import SOURCE_LANGUAGE
+from reminder_service.texts.letters import economical
 from reminder_service.texts.segments import segments
 from reminder_service.work.conversation import answer
 from reminder_service.work.services import Services
@@ -119,7 +121,7 @@ def _work(c: Connection, services: Services, row: InboundRow) -> Received:
     phone = farmers.phone_for(c, number)
     talk = begin_talk(c, services, row, phone)
     said = answer(talk)
-    reply = said.reply if _may_reply(talk, said) else None
+    reply = _economical(talk, said.reply) if said.reply and _may_reply(talk, said) else None
     read_as = {
         "understood": said.understood,
         "unread": said.unread,
@@ -134,6 +136,12 @@ def _work(c: Connection, services: Services, row: InboundRow) -> Received:
         plans.insert_notices(c, [_reply(talk, phone, said, reply)], talk.now)
     count = segments(reply).segments if reply else 0
     return Received(row.id, False, said.understood, reply, count, said.changes)
+
+
+def _economical(talk: Talk, reply: str) -> str:
+    """A reply in the letters that cost least, where the language allows it."""
+    language = talk.plots[0].language if talk.plots else SOURCE_LANGUAGE
+    return economical(reply, language).body
 
 
 def _may_reply(talk: Talk, said: Answer) -> bool:
