@@ -19,6 +19,7 @@ from reminder_service.web import (
     practice_pages,
     queue_pages,
     route_pages,
+    text_pages,
     walls,
     ward_pages,
     wording,
@@ -65,7 +66,7 @@ def create_app(services: Services) -> Flask:
     csrf = CSRFProtect(app)
     login.install_login(app)
     app.before_request(walls.guard)
-    for pages in (ward_pages, queue_pages, plot_pages, practice_pages, route_pages):
+    for pages in (ward_pages, queue_pages, plot_pages, practice_pages, route_pages, text_pages):
         app.register_blueprint(pages.blueprint)
     for calls in (carrier_calls, metrics_page):
         app.register_blueprint(calls.blueprint)

@@ -145,7 +145,9 @@ def _with_only(letter: Letter, notice_ids: Sequence[int]) -> Letter:
     if len(notice_ids) == len(bundle.notices):
         return letter
     left = tuple(notice for notice in bundle.notices if notice.id in set(notice_ids))
-    return replace(letter, bundle=replace(bundle, notices=left, body=joined_body(left, bundle.tables)))
+    return replace(
+        letter, bundle=replace(bundle, notices=left, body=joined_body(left, bundle.tables))
+    )
 
 
 def _outgoing(begun: Begun) -> Outgoing:

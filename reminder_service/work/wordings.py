@@ -41,6 +41,7 @@ class Wording:
     count : of the body
     saved : segments saved by replacing costly letters
     most : segments that it may take
+    original : as it was before costly letters were replaced
     """
 
     what: str
@@ -48,6 +49,7 @@ class Wording:
     count: SegmentCount
     saved: int
     most: int
+    original: str
 
 
 def rulebook_texts(rulebook: Rulebook) -> Iterator[SourceText]:
@@ -123,7 +125,8 @@ def _filled(template: str, language: str) -> str:
 
 def _counted(sample: Sample, language: str) -> Wording:
     sent = economical(sample.body, language)
-    return Wording(sample.what, sent.body, segments(sent.body), sent.saved, sample.most)
+    count = segments(sent.body)
+    return Wording(sample.what, sent.body, count, sent.saved, sample.most, sample.body)
 
 
 def faults(rulebook: Rulebook, language: str) -> list[str]:
