@@ -22,6 +22,8 @@ SILENT = frozenset(
         Role.PLOT,
         Role.PLOTS,
         Role.FOR,
+        Role.THIS,
+        Role.HOUR_WORD,
     }
 )
 """Parts that change nothing where they were not put together with others."""
@@ -88,6 +90,11 @@ class Clause:
         """The plots that it names."""
         names = (name for part in self.parts if isinstance(part, Plots) for name in part.names)
         return tuple(dict.fromkeys(names))
+
+    @property
+    def whole_ward(self) -> bool:
+        """Whether it speaks of every plot that the sender speaks for."""
+        return any(isinstance(part, Plots) and part.whole_ward for part in self.parts)
 
     @property
     def numbers(self) -> list[int]:
@@ -179,7 +186,7 @@ def clauses(parts: Sequence[Part]) -> list[Clause] | None:
     return by_day if isinstance(first, Day) and matched else None
 
 
-def shared_plots(parts: Sequence[Part], found: Sequence[Clause]) -> tuple[str, ...]:
+def shared_plots(parts: Sequence[Part], found: Sequence[Clause]) -> Plots:
     """Plots that hold for every clause: named once, before or after all of them.
 
     Parameters
@@ -189,12 +196,14 @@ def shared_plots(parts: Sequence[Part], found: Sequence[Clause]) -> tuple[str, .
 
     Returns
     -------
-    the plots, or none
+    the plots; none where it names none for all
     """
     loud = [part for part in parts if not (isinstance(part, Term) and part.role in SILENT)]
-    naming = [clause for clause in found if clause.plots]
+    naming = [clause for clause in found if clause.plots or clause.whole_ward]
     outside = bool(loud) and (isinstance(loud[0], Plots) or isinstance(loud[-1], Plots))
-    return naming[0].plots if len(naming) == 1 and outside else ()
+    if len(naming) != 1 or not outside:
+        return Plots()
+    return Plots(naming[0].plots, naming[0].whole_ward)
 
 
 def _speaks(term: Term) -> bool:

@@ -9,7 +9,7 @@ from reminder_service.texts.reading_types import Said
 from reminder_service.texts.terms import Term
 from reminder_service.texts.words import Role
 
-POLITE = frozenset({Role.FILLER, Role.LINK, Role.AND, Role.ONE_OF, Role.FOR})
+POLITE = frozenset({Role.FILLER, Role.LINK, Role.AND, Role.ONE_OF, Role.FOR, Role.THIS})
 """Roles that say nothing beside a command."""
 
 LONE = frozenset({Kind.NO, Kind.YES, Kind.START})

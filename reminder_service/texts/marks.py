@@ -3,12 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reminder_service.texts.dates import END, Day
-from reminder_service.texts.terms import Term
+from reminder_service.texts.dates import Day
+from reminder_service.texts.places import END
+from reminder_service.texts.terms import NAMING, Term
 from reminder_service.texts.words import Role
 
 NUMBERS = (Role.NUMBER, Role.PAIR)
 """What may stand in a list of plots: ``3``, ``3,5``."""
+
+MOST_NAME_WORDS = 3
+"""Words of the longest name by which a plot is told (setting)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,9 +24,10 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class Plots:
-    """Plots that a text names, upper case."""
+    """Plots that a text names, upper case; or all that its sender speaks for."""
 
-    names: tuple[str, ...]
+    names: tuple[str, ...] = ()
+    whole_ward: bool = False
 
 
 Item = Term | Day | Amount | Plots
@@ -33,7 +38,8 @@ def with_marks(items: Sequence[Term | Day]) -> list[Item]:
     """Items of a text with amounts and plots put together.
 
     ``PLOT 3``, ``P3`` and ``PLOT 3 AND 5`` name plots, as do ``PLOTS 3 5`` and ``FOR 3, 5, 8``.
-    A word that nothing else is known of names one too, where it follows ``PLOT`` or ``FOR``.
+    Words that nothing else is known of name one too, where they follow ``PLOT`` or ``FOR``
+    (``FOR AMINA``, ``FOR AMINA DIRO AND 3``), as does a letter (``PLOT A``, ``PLOT 3B``).
 
     Parameters
     ----------
@@ -46,7 +52,8 @@ def with_marks(items: Sequence[Term | Day]) -> list[Item]:
     found: list[Item] = []
     at = 0
     while at < len(items):
-        item, length = _amount(items, at) or _hour(items, at) or _plots(items, at) or (items[at], 1)
+        read = _amount(items, at) or _hour(items, at) or _ward(items, at) or _plots(items, at)
+        item, length = read or (items[at], 1)
         found.append(item)
         at += length
     return found
@@ -107,24 +114,55 @@ def _decimal(written: str) -> bool:
     return len(written) <= 8 and written.replace(".", "").isdigit()
 
 
+def _ward(items: Sequence[Term | Day], at: int) -> tuple[Plots, int] | None:
+    """Read ``FOR ALL``."""
+    whole = term_at(items, at).role is Role.WHOLE_WARD
+    return (Plots(whole_ward=True), 1) if whole else None
+
+
 def _plots(items: Sequence[Term | Day], at: int) -> tuple[Plots, int] | None:
     sign = term_at(items, at).role
-    if sign not in (Role.PLOT, Role.PLOTS, Role.FOR):
+    if sign not in NAMING:
         return None
-    if term_at(items, at + 1).role is Role.UNKNOWN and term_at(items, at + 1).written:
-        return Plots((term_at(items, at + 1).written.upper(),)), 2
     names: list[str] = []
     end = at + 1
-    while _lists_plot(items, end) and (
-        not names or sign is not Role.PLOT or term_at(items, end - 1).role is Role.AND
-    ):
-        names += map(str, written_numbers(term_at(items, end)))
-        end += 1
-        end += term_at(items, end).role is Role.AND and _lists_plot(items, end + 1)
+    joined = True
+    while joined or sign is not Role.PLOT:
+        named, length = _listed(items, end, sign) if joined else _numbered(items, end)
+        if not named:
+            break
+        names += named
+        end += length
+        joined = term_at(items, end).role is Role.AND and bool(_listed(items, end + 1, sign)[0])
+        end += joined
     return (Plots(tuple(dict.fromkeys(names))), end - at) if names else None
 
 
-def _lists_plot(items: Sequence[Term | Day], at: int) -> bool:
-    term = term_at(items, at)
-    amount = term_at(items, at + 1).role is Role.MM
-    return term.role in NUMBERS and -1 not in written_numbers(term) and not amount
+def _listed(items: Sequence[Term | Day], at: int, sign: Role) -> tuple[list[str], int]:
+    """Read plots right after their sign or after *and*: numbers, a letter, or words for a name."""
+    numbered = _numbered(items, at)
+    if numbered[0]:
+        return numbered
+    end = at
+    while end < at + MOST_NAME_WORDS and _is_name(term_at(items, end)):
+        end += 1
+    if end > at:
+        return [" ".join(term_at(items, n).written for n in range(at, end)).upper()], end - at
+    letter = term_at(items, at)
+    single = sign is not Role.FOR and letter.role is Role.ONE_OF and len(letter.written) == 1
+    return ([letter.written.upper()], 1) if single else ([], 0)
+
+
+def _numbered(items: Sequence[Term | Day], at: int) -> tuple[list[str], int]:
+    """Read ``3``, ``3,5`` and ``3a``; a number that is an amount names no plot."""
+    term, following = term_at(items, at), term_at(items, at + 1)
+    if term.role not in NUMBERS or -1 in written_numbers(term) or following.role is Role.MM:
+        return [], 0
+    names = [str(number) for number in written_numbers(term)]
+    if following.glued and len(following.written) == 1:
+        return [*names[:-1], f"{names[-1]}{following.written.upper()}"], 2
+    return names, 1
+
+
+def _is_name(term: Term) -> bool:
+    return term.role is Role.UNKNOWN and bool(term.written) and term.written[0].isalpha()

@@ -15,8 +15,9 @@ from reminder_service.texts.clauses import (
     with_heads,
 )
 from reminder_service.texts.commands import command
-from reminder_service.texts.dates import with_days
-from reminder_service.texts.marks import Amount, Item, with_marks
+from reminder_service.texts.day_forms import with_days
+from reminder_service.texts.doubles import settled
+from reminder_service.texts.marks import Amount, Item, Plots, with_marks
 from reminder_service.texts.reading_types import BadDate, Reading, Said
 from reminder_service.texts.reports import UNREAD, Setting, clause_reading
 from reminder_service.texts.terms import Term, terms
@@ -66,7 +67,7 @@ def read(
     """
     if len(body) > LONGEST_BODY or not _is_text(body):
         return UNREAD
-    found = terms(body, words, tasks)
+    found = settled(terms(body, words, tasks))
     items = with_marks(with_days(found, on))
     said = command(found, items)
     if said is not None:
@@ -144,10 +145,17 @@ def _joined_readings(parts: Sequence[Part], on: date, *, gauge_keeper: bool) -> 
     if any(clause.days or clause.leftover for clause in questions):
         return UNREAD
     plots = shared_plots(parts, found)
-    said = [replace(one, plots=one.plots or plots) for reading in readings for one in reading.said]
+    said = [_shared(one, plots) for reading in readings for one in reading.said]
     fault = _undated(readings, reports) or _contradiction(said)
     asked = [Said(clause.heads[0].kind) for clause in questions]
     return fault or Reading(said=tuple(dict.fromkeys([*said, *asked])))
+
+
+def _shared(said: Said, plots: Plots) -> Said:
+    """Say it of the plots that the whole text names, unless it names its own."""
+    if said.plots or said.whole_ward:
+        return said
+    return replace(said, plots=plots.names, whole_ward=plots.whole_ward)
 
 
 def _whole(parts: Sequence[Part]) -> list[Clause]:
@@ -169,9 +177,10 @@ def _undated(readings: Sequence[Reading], reports: Sequence[Clause]) -> Reading 
 
 def _contradiction(said: Sequence[Said]) -> Reading | None:
     """Refuse a text that gives one fact two days."""
-    days: dict[tuple[Kind, str | None, int | None, tuple[str, ...]], Said] = {}
+    days: dict[tuple[object, ...], Said] = {}
     for one in said:
-        other = days.setdefault((one.kind, one.task, one.number, one.plots), one)
+        subject = (one.kind, one.task, one.number, one.plots, one.whole_ward)
+        other = days.setdefault(subject, one)
         if other.on != one.on and one.kind is not Kind.RAIN:
             return Reading(bad_date=BadDate(f"{other.on:%d/%m} {one.on:%d/%m}"))
         if other != one and other.on == one.on:

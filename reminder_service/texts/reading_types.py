@@ -25,6 +25,7 @@ class Said:
     counts : seedlings at each station, in the order counted
     damaged : plants with funnel damage out of the 100 looked at
     language : ISO 639-1 code, for ``language``
+    whole_ward : it is said of every plot that the sender speaks for (``FOR ALL``)
     """
 
     kind: Kind
@@ -37,6 +38,7 @@ class Said:
     counts: tuple[int, ...] = ()
     damaged: int | None = None
     language: str | None = None
+    whole_ward: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,8 @@ def said_value(said: Said) -> dict[str, object]:
 
     Returns
     -------
-    ``kind`` and ``on`` always; ``mm task number plots counts damaged language`` where said
+    ``kind`` and ``on`` always; ``mm task number plots counts damaged language whole_ward``
+    where said
     """
     value: dict[str, object] = {"kind": said.kind.value, "on": said.on}
     optional = {
@@ -89,6 +92,7 @@ def said_value(said: Said) -> dict[str, object]:
         "counts": list(said.counts) or None,
         "damaged": said.damaged,
         "language": said.language,
+        "whole_ward": said.whole_ward or None,
     }
     return value | {name: got for name, got in optional.items() if got is not None}
 

@@ -53,6 +53,8 @@ def clause_reading(clause: Clause, setting: Setting) -> Reading:
     what it says, or why it says nothing
     """
     kinds = {head.kind for head in clause.heads}
+    if clause.plots and clause.whole_ward:
+        return UNREAD
     if kinds == {Kind.COUNT}:
         return _count(clause, setting)
     if kinds == {Kind.BORER_COUNT}:
@@ -78,7 +80,12 @@ def _bad(written: str) -> Reading:
 def _said(clause: Clause, setting: Setting, kind: Kind, mm: float | None = None) -> Said:
     day = clause.day
     on = day.on if day is not None else setting.on
-    return Said(kind, on, on_given=day is not None, mm=mm, plots=clause.plots)
+    return _scoped(Said(kind, on, on_given=day is not None, mm=mm), clause)
+
+
+def _scoped(said: Said, clause: Clause) -> Said:
+    """Say of which plots it is said."""
+    return replace(said, plots=clause.plots, whole_ward=clause.whole_ward)
 
 
 def _bad_date(clause: Clause, *, numbers: bool = False) -> Reading | None:
@@ -136,8 +143,9 @@ def _bare_number(clause: Clause, setting: Setting, number: int, *, first: bool) 
 
 
 def _asked(clause: Clause, setting: Setting, on: date, mm: float) -> Reading:
-    day = Said(Kind.FIRST_RAIN, on, on_given=True, plots=clause.plots)
-    return Reading(ask=(day, Said(Kind.RAIN, setting.on, mm=mm, plots=clause.plots)))
+    day = Said(Kind.FIRST_RAIN, on, on_given=True)
+    amount = Said(Kind.RAIN, setting.on, mm=mm)
+    return Reading(ask=(_scoped(day, clause), _scoped(amount, clause)))
 
 
 def _day_or_decimal(
@@ -150,7 +158,7 @@ def _day_or_decimal(
     if not setting.alone:
         return _bad(day.written)
     if day.on is None or (tenths and setting.gauge_keeper):
-        amount = Said(Kind.RAIN, setting.on, mm=mm, plots=clause.plots)
+        amount = _scoped(Said(Kind.RAIN, setting.on, mm=mm), clause)
         return _read(amount) if mm <= MOST_RAIN_MM else UNREAD
     return _asked(clause, setting, day.on, mm)
 
@@ -165,7 +173,7 @@ def _done(clause: Clause, setting: Setting) -> Reading:
         for head in clause.heads
     ]
     if not any(said):
-        return _read(Said(Kind.DONE, setting.on, plots=clause.plots))
+        return _read(_scoped(Said(Kind.DONE, setting.on), clause))
     if all(len(tasks) == 1 for tasks in said):
         return _read(*dict.fromkeys(tasks[0] for tasks in said))
     return Reading(ask=said[0]) if len(said) == 1 and setting.alone else UNREAD

@@ -5,7 +5,8 @@ import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from reminder_service.texts.words import WORD, Meaning, Phrase, Role, WordList
+from reminder_service.texts.mending import mended
+from reminder_service.texts.words import WORD, Meaning, Phrase, Role, WordList, folded
 
 PIECE = re.compile(
     r"(?P<clock>\d{1,2}:\d{2}(?!\d))"
@@ -19,14 +20,30 @@ PIECE = re.compile(
 
 APOSTROPHES = re.compile("['`\N{RIGHT SINGLE QUOTATION MARK}\N{MODIFIER LETTER APOSTROPHE}]")
 
-FUZZY_LETTERS = 5
-"""A typing error is allowed for in words of this many letters or more (setting)."""
-
-LONGEST_WORD = 24
-"""Longer runs of letters are not looked up with a typing error (setting)."""
-
 LONGEST_NUMBER = 6
 """Digits of the longest number that may mean something here (setting)."""
+
+
+NAMING = frozenset({Role.PLOT, Role.PLOTS, Role.FOR})
+"""Roles of words that a plot's name may follow."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece of a text, before it is known what it means.
+
+    Attributes
+    ----------
+    group : name of the group of `PIECE` that it fits
+    written : as it stands in the text
+    folded : the same without marks
+    glued : nothing stands between it and the piece before it
+    """
+
+    group: str
+    written: str
+    folded: str
+    glued: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +53,7 @@ class Named:
     Attributes
     ----------
     tasks : their names
-    past : the phrase is one of their words with an ending of the past (``thinned``)
+    past : the phrase says by itself that the task was done (``thinned``)
     """
 
     tasks: tuple[str, ...]
@@ -49,16 +66,18 @@ class Term:
 
     Attributes
     ----------
-    written : as it stands in the text, in small letters
+    written : as it stands in the text, in small letters, marks kept
     meaning : what it means; a number carries its value, -1 if it is too long
     tasks : the tasks that the caller's rulebook calls by it
     past : for a task's word: it says that the task was done
+    glued : nothing stands between it and what is before it (``3a``)
     """
 
     written: str
     meaning: Meaning
     tasks: tuple[str, ...] = ()
     past: bool = False
+    glued: bool = False
 
     @property
     def role(self) -> Role:
@@ -70,8 +89,8 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
     """Terms of a text, in order.
 
     The longest phrase wins; a task's words win over a word that says nothing. Signs between
-    words are dropped. A word of five letters or more may be one typing error away from a listed
-    one with the same first letter, if there is only one such meaning.
+    words are dropped, and words are looked up without their marks. A word that is not listed may
+    be a typing error of one that is, or begin so that it speaks of doubt.
 
     Parameters
     ----------
@@ -82,26 +101,32 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
     Returns
     -------
     the terms
-
-    References
-    ----------
-    Own choices, as the settings above say.
     """
-    pieces = [(str(match.lastgroup), match.group()) for match in PIECE.finditer(plain(body))]
+    pieces = _pieces(body)
     named = _task_phrases(tasks, words)
     longest = max([words.longest, *map(len, named)])
     found: list[Term] = []
     at = 0
     while at < len(pieces):
-        group, written = pieces[at]
-        if group != "word":
-            found.append(_number_term(group, written))
-            at += 1
-            continue
-        run = tuple(_word_run(pieces, at, longest))
+        run = list(_run(pieces, at, longest))
         term, length = _phrase_term(run, words, named)
-        found.append(term)
+        if term is None:
+            after_plot = bool(found) and found[-1].role in NAMING
+            term = _single_term(pieces[at], words, named, after_plot=after_plot)
+        found.append(replace(term, glued=True) if pieces[at].glued else term)
         at += length
+    return found
+
+
+def _pieces(body: str) -> list[Piece]:
+    found: list[Piece] = []
+    end = -1
+    for match in PIECE.finditer(plain(body)):
+        written = match.group()
+        found.append(
+            Piece(str(match.lastgroup), written, folded(written), glued=match.start() == end)
+        )
+        end = match.end()
     return found
 
 
@@ -125,16 +150,35 @@ def plain(body: str) -> str:
     >>> plain("It's  12 NOV")
     'its 12 nov'
     """
-    folded = APOSTROPHES.sub("", unicodedata.normalize("NFKC", body).casefold())
-    digits = (str(unicodedata.decimal(c)) if c.isdecimal() else c for c in folded)
-    return " ".join("".join(digits).split())
+    if body.isascii():
+        return " ".join(APOSTROPHES.sub("", body.casefold()).split())
+    small = APOSTROPHES.sub("", unicodedata.normalize("NFKC", body).casefold())
+    digits = (str(unicodedata.decimal(c)) if c.isdecimal() else c for c in small)
+    # A mark that no letter with it exists for would cut its word in two.
+    kept = (c for c in digits if not unicodedata.combining(c))
+    return " ".join("".join(kept).split())
 
 
-def _word_run(pieces: Sequence[tuple[str, str]], at: int, longest: int) -> Iterator[str]:
-    for group, written in pieces[at : at + longest]:
-        if group != "word":
+def _run(pieces: Sequence[Piece], at: int, longest: int) -> Iterator[str]:
+    """Words and numbers from here on that a phrase may be made of."""
+    for piece in pieces[at : at + longest]:
+        if piece.group not in ("word", "number"):
             return
-        yield written
+        yield piece.folded
+
+
+def _single_term(
+    piece: Piece, words: WordList, named: Mapping[Phrase, Named], *, after_plot: bool
+) -> Term:
+    """Number, mended word or word of doubt that a piece is; else a word that is not known."""
+    if piece.group != "word":
+        return _number_term(piece.group, piece.written)
+    guess = mended(piece.folded, words, [phrase[0] for phrase in named if len(phrase) == 1])
+    if guess is not None:
+        return _listed_term((guess,), piece.written, words, named)
+    doubted = len(piece.folded) > 3 and piece.folded.startswith(words.doubt_beginnings)
+    doubtful = doubted and not after_plot
+    return Term(piece.written, Meaning(Role.DOUBT if doubtful else Role.UNKNOWN))
 
 
 def _number_term(group: str, written: str) -> Term:
@@ -151,73 +195,40 @@ def _number_term(group: str, written: str) -> Term:
 
 
 def _task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> dict[Phrase, Named]:
+    """Phrases for the caller's tasks: the caller's and the language's own."""
     phrases: dict[Phrase, Named] = {}
     for name, spoken in tasks.items():
-        own = {tuple(WORD.findall(plain(written))) for written in (name, *spoken)}
-        for phrase in own:
-            past = phrase[-1].endswith(words.past) and any(
-                other != phrase and phrase[-1].startswith(other[-1]) for other in own
+        done = {_phrase(written) for written in words.tasks_done.get(name, ())}
+        own = {_phrase(written) for written in (name, *spoken, *words.tasks.get(name, ()))}
+        for phrase in sorted(own | done):
+            past = phrase in done or (
+                phrase[-1].endswith(words.past)
+                and any(o != phrase and phrase[-1].startswith(o[-1]) for o in own)
             )
             before = phrases[phrase].tasks if phrase in phrases else ()
             phrases[phrase] = Named((*before, name), past)
     return phrases
 
 
-def _phrase_term(run: Phrase, words: WordList, named: Mapping[Phrase, Named]) -> tuple[Term, int]:
-    """Find the term that a run of words begins with, and how many words it takes."""
+def _phrase(written: str) -> Phrase:
+    return tuple(WORD.findall(folded(plain(written))))
+
+
+def _phrase_term(
+    run: Sequence[str], words: WordList, named: Mapping[Phrase, Named]
+) -> tuple[Term | None, int]:
+    """Find the listed phrase that a run of words begins with, and how many words it takes."""
     for length in range(len(run), 0, -1):
-        phrase = run[:length]
+        phrase = tuple(run[:length])
         if phrase in words.phrases or phrase in named:
-            return _listed_term(phrase, words, named), length
-    guess = _mended(run[0], words, named)
-    if guess is not None:
-        listed = _listed_term((guess,), words, named)
-        return replace(listed, written=run[0]), 1
-    return Term(run[0], Meaning(Role.UNKNOWN)), 1
+            return _listed_term(phrase, " ".join(phrase), words, named), length
+    return None, 1
 
 
-def _listed_term(phrase: Phrase, words: WordList, named: Mapping[Phrase, Named]) -> Term:
+def _listed_term(
+    phrase: Phrase, written: str, words: WordList, named: Mapping[Phrase, Named]
+) -> Term:
     meaning, task = words.phrases.get(phrase), named.get(phrase)
     if meaning is None or (task is not None and meaning.role is not Role.KIND):
         meaning = Meaning(Role.TASK)
-    written = " ".join(phrase)
     return Term(written, meaning) if task is None else Term(written, meaning, task.tasks, task.past)
-
-
-def _mended(written: str, words: WordList, named: Mapping[Phrase, Named]) -> str | None:
-    """Find the listed word that this is a typing error of; None if none or several could be."""
-    if not FUZZY_LETTERS <= len(written) <= LONGEST_WORD:
-        return None
-    listed = (*words.near.get(written[0], ()), *(p[0] for p in named if len(p) == 1))
-    close = [w for w in listed if len(w) >= FUZZY_LETTERS and one_error_apart(written, w)]
-    meanings = {(words.phrases.get((word,)), named.get((word,))) for word in close}
-    return close[0] if len(meanings) == 1 else None
-
-
-def one_error_apart(one: str, other: str) -> bool:
-    """Whether one letter more, less, changed or swapped with its neighbour turns one into other.
-
-    Parameters
-    ----------
-    one, other : words
-
-    Returns
-    -------
-    True if so, and only if they share their first letter
-
-    References
-    ----------
-    Damerau's four kinds of typing error (F. J. Damerau, 1964; from memory).
-
-    Examples
-    --------
-    >>> one_error_apart("gremination", "germination")
-    True
-    """
-    if one == other or one[0] != other[0] or abs(len(one) - len(other)) > 1:
-        return False
-    same = next((i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), None)
-    at = min(len(one), len(other)) if same is None else same
-    left, right = one[at:], other[at:]
-    swapped = left[1:2] + left[:1] + left[2:]
-    return left[1:] in (right, right[1:]) or left == right[1:] or swapped == right

@@ -110,7 +110,8 @@ class Meaning:
     Attributes
     ----------
     role : the part it plays
-    value : the month (1 to 12), weekday (0 is Monday), days back, days in the unit or number
+    value : the month (1 to 12), weekday (0 is Monday), days back, number, or days in the unit;
+        for a day word: 1 where it is a unit too
     name : the kind of report or question, or the language code
     number : the number that a month's or weekday's word, or *a*, may stand for instead
     """
@@ -305,7 +306,9 @@ def _is_number(words: Phrase) -> bool:
 
 
 def _either(one: Meaning, other: Meaning) -> Meaning | None:
-    """Meaning of a phrase that stands among the numbers and in one more section that may."""
+    """Meaning of a phrase in two sections: the numbers and one more, or unit and day word."""
+    if {one.role, other.role} == {Role.UNIT, Role.DAY_WORD}:
+        return Meaning(Role.DAY_WORD, one.value + other.value)
     named, number = (one, other) if other.role is Role.NUMBER else (other, one)
     fits = number.role is Role.NUMBER and named.role in MAYBE_NUMBERS and named.number is None
     return replace(named, number=number.value) if fits else None

@@ -13,8 +13,8 @@ from reminder_service.texts.dates import (
     calendar_day,
     nearest_day,
     past_day_of_month,
-    with_days,
 )
+from reminder_service.texts.day_forms import with_days
 from reminder_service.texts.terms import terms
 from reminder_service.texts.words import word_list
 

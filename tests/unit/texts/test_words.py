@@ -4,7 +4,8 @@ import pytest
 
 from reminder_service.kinds import Kind
 from reminder_service.texts.errors import NoWordList, WordListError
-from reminder_service.texts.terms import one_error_apart, plain, terms
+from reminder_service.texts.mending import one_error_apart
+from reminder_service.texts.terms import plain, terms
 from reminder_service.texts.words import (
     UNLISTED_KINDS,
     Role,

@@ -1,0 +1,132 @@
+"""Typing errors: the one listed word that a word which is not listed can be."""
+
+from collections.abc import Collection, Iterator
+
+from reminder_service.texts.words import Role, WordList
+
+FUZZY_LETTERS = 5
+"""A typing error is allowed for in words of this many letters or more (setting)."""
+
+FUZZY_DAY_LETTERS = 6
+"""The same for words that name a day, where an error is dearer (setting)."""
+
+LONGEST_WORD = 24
+"""Longer runs of letters are not looked up with a typing error (setting)."""
+
+SHORT = range(3, FUZZY_LETTERS)
+"""Letters of a short word that may be mended where the rest of its text is a day (setting)."""
+
+DAY_ROLES = frozenset({Role.MONTH, Role.WEEKDAY, Role.DAYS_BACK})
+"""Roles of words that name a day."""
+
+NEVER_MENDED = frozenset({Role.NUMBER, Role.DOUBT})
+"""Roles of words that stand as written or not at all: *eighty* is no *eight*."""
+
+
+def mended(written: str, words: WordList, task_words: Collection[str]) -> str | None:
+    """Listed word that a word is a typing error of, if there is only one meaning it could have.
+
+    The first letter must be right. A word whose first letter alone differs speaks against it.
+
+    Parameters
+    ----------
+    written : a word that is not listed, in small letters without marks
+    words : the language's words
+    task_words : single words by which the caller's tasks are named
+
+    Returns
+    -------
+    the listed word; None if none or several could be meant
+
+    References
+    ----------
+    Own choices, as the settings above say.
+    """
+    if not FUZZY_LETTERS <= len(written) <= LONGEST_WORD:
+        return None
+    listed = [*words.near.get(written[0], ()), *task_words]
+    close = [w for w in listed if len(w) >= FUZZY_LETTERS and one_error_apart(written, w)]
+    if not close:
+        return None
+    others = [w for w in _same_rest(written, words) if len(w) >= FUZZY_LETTERS]
+    meanings = {(words.phrases.get((w,)), w in task_words and w) for w in (*close, *others)}
+    meaning = words.phrases.get((close[0],))
+    if len(meanings) > 1 or (meaning is not None and meaning.role in NEVER_MENDED):
+        return None
+    names_day = meaning is not None and meaning.role in DAY_ROLES
+    return None if names_day and len(close[0]) < FUZZY_DAY_LETTERS else close[0]
+
+
+def short_mended(written: str, words: WordList) -> str | None:
+    """Word of four letters for a report that a short word is a typing error of.
+
+    One letter is missing, too many, or swapped with its neighbour; another letter in its place is
+    not mended. It must be the only listed word, whatever its part, that is so close.
+
+    Parameters
+    ----------
+    written : a word that is not listed, in small letters without marks
+    words : the language's words
+
+    Returns
+    -------
+    the listed word; None if none or several could be meant
+
+    References
+    ----------
+    Own choices, as the settings above say.
+    """
+    if len(written) not in (*SHORT, FUZZY_LETTERS):
+        return None
+    close = [
+        word
+        for word in words.near.get(written[0], ())
+        if len(word) in SHORT and one_error_apart(written, word)
+    ]
+    meanings = {words.phrases[word,] for word in close}
+    if len(meanings) != 1 or next(iter(meanings)).role is not Role.KIND:
+        return None
+    kept = [word for word in close if not _changed(written, word)]
+    return kept[0] if len(kept) == len(close) and len(kept[0]) == max(SHORT) else None
+
+
+def one_error_apart(one: str, other: str) -> bool:
+    """Whether one letter more, less, changed or swapped with its neighbour turns one into other.
+
+    Parameters
+    ----------
+    one, other : words
+
+    Returns
+    -------
+    True if so, and only if they share their first letter
+
+    References
+    ----------
+    Damerau's four kinds of typing error (F. J. Damerau, 1964; from memory).
+
+    Examples
+    --------
+    >>> one_error_apart("gremination", "germination")
+    True
+    """
+    if one == other or one[0] != other[0] or abs(len(one) - len(other)) > 1:
+        return False
+    same = next((i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), None)
+    at = min(len(one), len(other)) if same is None else same
+    left, right = one[at:], other[at:]
+    swapped = left[1:2] + left[:1] + left[2:]
+    return left[1:] in (right, right[1:]) or left == right[1:] or swapped == right
+
+
+def _changed(one: str, other: str) -> bool:
+    """Whether another letter stands in one place, rather than one more, less or swapped."""
+    return len(one) == len(other) and sorted(one) != sorted(other)
+
+
+def _same_rest(written: str, words: WordList) -> Iterator[str]:
+    """Listed words that differ in their first letter alone."""
+    rest = written[1:]
+    for letter, listed in words.near.items():
+        if letter != written[0]:
+            yield from (word for word in listed if word[1:] == rest)
