@@ -151,6 +151,11 @@ class Settings(BaseSettings):
         "two capital letters of ISO 3166, or ZZ for none",
     )
     segment_limit: int = _whole(2, 1, 10, "Longest text to one phone, in segments.")
+    joining: Literal["open", "asked", "closed"] = _setting(
+        "asked",
+        "Who may join by text: anybody, whoever a coordinator then lets in, or nobody.",
+        "open, asked or closed",
+    )
     reply_cap_per_day: int = _whole(20, 1, 1000, "Most replies to one phone in 24 hours.")
     lease_s: int = _whole(120, 10, 86_400, "Seconds until a lost worker's notices come back.")
     retry_first_s: int = _whole(60, 1, 86_400, "Seconds to wait before the first new try.")

@@ -1,22 +1,31 @@
 """Lead farmers: which ward they may report for, and what they reported."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, delete, insert, literal, select
 
+from reminder_service.kinds import SeasonId
 from reminder_service.records import tables as t
 from reminder_service.records.once import insert_once_by
 
 
 @dataclass(frozen=True, slots=True)
 class Lead:
-    """One lead farmer of one ward."""
+    """One lead farmer of one ward.
+
+    Attributes
+    ----------
+    language : of the farmer
+    zone : IANA name of the ward's time zone
+    """
 
     farmer_id: int
     farmer_name: str
     language: str
     ward_id: int
     ward_name: str
+    zone: str
 
 
 def add_lead(c: Connection, farmer_id: int, ward_id: int) -> None:
@@ -50,6 +59,7 @@ def leads_on_phone(c: Connection, phone_id: int) -> list[Lead]:
             t.farmers.c.language,
             t.wards.c.id,
             t.wards.c.name,
+            t.wards.c.zone,
         )
         .select_from(
             t.farmer_phones.join(t.farmers)
@@ -62,6 +72,25 @@ def leads_on_phone(c: Connection, phone_id: int) -> list[Lead]:
     return [Lead(*row) for row in rows]
 
 
-def note_lead_report(c: Connection, report_id: int, farmer_id: int) -> None:
-    """Keep which lead farmer made a report for somebody else's plot."""
-    c.execute(insert(t.lead_reports).values(report_id=report_id, farmer_id=farmer_id))
+def note_lead_reports(
+    c: Connection, inbound_id: int, farmer_id: int, own: Collection[SeasonId]
+) -> None:
+    """Keep who made the reports of one text on other people's plots. Index: ix_reports_inbound_id.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    inbound_id : the text
+    farmer_id : the lead farmer who sent it
+    own : seasons of the sender's own plots
+    """
+    others = select(t.reports.c.id, literal(farmer_id)).where(
+        t.reports.c.inbound_id == inbound_id, t.reports.c.season_id.not_in(sorted(own))
+    )
+    c.execute(insert(t.lead_reports).from_select(["report_id", "farmer_id"], others))
+
+
+def reporter_of(c: Connection, report_id: int) -> int | None:
+    """The lead farmer who made a report on somebody else's plot. Index: primary key."""
+    found = select(t.lead_reports.c.farmer_id).where(t.lead_reports.c.report_id == report_id)
+    return c.execute(found).scalar_one_or_none()

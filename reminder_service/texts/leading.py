@@ -62,6 +62,13 @@ def all_have_it(what: str, *, ward: str, language: str = SOURCE_LANGUAGE) -> str
     return text.format(what=what, ward=shown_ward(ward))
 
 
+def none_fits(what: str, on: date, *, ward: str, language: str = SOURCE_LANGUAGE) -> str:
+    """The day cannot be true on any of the plots that it was meant for."""
+    _ = catalogue(language).gettext
+    text = _("Not noted: {what}, {day}, does not fit on any plot of {ward}. Send the right day.")
+    return text.format(what=what, day=full_day(on, language), ward=shown_ward(ward))
+
+
 def one_at_a_time(*, language: str = SOURCE_LANGUAGE) -> str:
     """A text for a whole ward holds several reports."""
     _ = catalogue(language).gettext
@@ -83,3 +90,9 @@ def which_ward(wards: Sequence[str], *, language: str = SOURCE_LANGUAGE) -> str:
     shown = ", ".join(shown_ward(ward) for ward in wards[:3])
     text = _("Not noted: you lead {wards}, and it is not clear where it was. Ask your coordinator.")
     return text.format(wards=shown)
+
+
+def name_plots(*, language: str = SOURCE_LANGUAGE) -> str:
+    """A lead farmer without a plot named none in a report."""
+    _ = catalogue(language).gettext
+    return _("For which plots? Send it again with their numbers, like GERM 21 NOV FOR 3 5 8.")

@@ -110,6 +110,22 @@ def unknown_phone(programme: str, *, language: str = SOURCE_LANGUAGE) -> str:
     return text.format(programme=programme)
 
 
+def unknown_phone_may_join(programme: str, *, language: str = SOURCE_LANGUAGE) -> str:
+    """The number belongs to nobody on the list, but its user may join by text."""
+    _ = catalogue(language).gettext
+    text = _(
+        "{programme}: this number is not on our list. To join send JOIN. To hear no more: STOP."
+    )
+    return text.format(programme=programme)
+
+
+def which_language(languages: Sequence[str], *, language: str = SOURCE_LANGUAGE) -> str:
+    """Name the languages that can be asked for, each as its name and code."""
+    _ = catalogue(language).gettext
+    text = _("We can write in {languages}. Send LANGUAGE and the two letters, like LANGUAGE EN.")
+    return text.format(languages=", ".join(languages))
+
+
 def which_plot(plots: Sequence[str], *, language: str = SOURCE_LANGUAGE) -> str:
     """Several plots belong to the phone and the text names none."""
     _ = catalogue(language).gettext

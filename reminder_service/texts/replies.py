@@ -131,7 +131,8 @@ def count_noted(
     ).format(name=name, plot=plot, number=number)
     pulled = sum(counts) - sum(leave)
     if not pulled:
-        return f"{text} {_('Nothing to pull.')}"
+        rest = _("Nothing to pull.")  # not within the f-string, where no catalogue would find it
+        return f"{text} {rest}"
     if number > MOST_STATIONS:
         rule = _("Leave at most {most} plants at a station.").format(most=max(leave))
     else:
@@ -290,3 +291,10 @@ def started(programme: str, *, language: str = SOURCE_LANGUAGE) -> str:
     _ = catalogue(language).gettext
     text = _("You get texts from {programme} again. For your next task send NEXT. To stop: STOP.")
     return text.format(programme=programme)
+
+
+def language_set(language_name: str, *, language: str = SOURCE_LANGUAGE) -> str:
+    """Confirm the language written in from now on; ``language_name`` is its name."""
+    _ = catalogue(language).gettext
+    text = _("From now on we write to you in {language}. For your next task send NEXT.")
+    return text.format(language=language_name)

@@ -1,43 +1,33 @@
 """Answer one text: act on what it says, all of it or nothing, and word the reply."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, timedelta
 
 from reminder_service.kinds import REPORTS, Kind
-from reminder_service.records import farmers, inbound, plans, reports
-from reminder_service.records.farmers import PlotOnPhone
-from reminder_service.rules.derive import derive
-from reminder_service.rules.facts import plot_facts
-from reminder_service.rules.plan import Task
+from reminder_service.records import farmers, inbound, joining, plans
 from reminder_service.texts import refusals, replies
+from reminder_service.texts.catalogues import SOURCE_LANGUAGE
 from reminder_service.texts.reading import decode, read
-from reminder_service.texts.reading_types import Reading, Said, said_from, said_value
+from reminder_service.texts.reading_types import Reading, Said, said_from
 from reminder_service.texts.wording import fact_name, full_day
 from reminder_service.texts.words import shipped_languages, word_list
-from reminder_service.work.explaining import Addressee, anchor_name, reply_to, title_of, what_of
+from reminder_service.work import joining as joining_by_text
+from reminder_service.work import leading, undoing
+from reminder_service.work.asked import answer_to
+from reminder_service.work.explaining import title_of
+from reminder_service.work.languages import change_language
 from reminder_service.work.replan import replan
-from reminder_service.work.reporting import (
-    Refused,
-    ReportGiven,
-    change_sentences,
-    take_back,
-    take_report,
-)
-from reminder_service.work.talk import Answer, Talk
-
-CONTEXT_LIFE = timedelta(days=1)
-"""How long a question of ours is open, and a report can be taken back with NO (setting)."""
-
-MOST_PLOTS = 3
-"""Plots that one answer to NEXT speaks of (setting)."""
+from reminder_service.work.reporting import change_sentences
+from reminder_service.work.talk import CONTEXT_LIFE, Answer, Talk
+from reminder_service.work.telling import reported, understood
+from reminder_service.work.whose import farmers_named, with_numbers
 
 
 def answer(talk: Talk) -> Answer:
     """Act on a text and say what goes back.
 
     STOP is obeyed before anything else, whoever sends it. A phone that has stopped is answered
-    only when it stops or starts; what it reports is still taken.
+    only when it stops, starts or joins; what it reports is still taken.
 
     Parameters
     ----------
@@ -47,62 +37,92 @@ def answer(talk: Talk) -> Answer:
     -------
     what it came to
     """
-    reading = _reading(talk)
-    kinds = {said.kind for said in reading.said}
-    if Kind.STOP in kinds:
-        answered = _stop(talk)
-    elif Kind.START in kinds:
-        answered = _start(talk)
-    elif not talk.plots:
-        answered = Answer(refusals.unknown_phone(talk.settings.programme))
-    else:
-        answered = _act(talk, reading)
-    answered = replace(answered, understood=answered.understood or _understood(reading.said))
-    if talk.plots:
-        first = talk.plots[0]
+    body = decode(talk.row.body)
+    reading = Reading(unread=True) if body is None else _reading(talk, body)
+    answered = _answer(talk, reading, body or "")
+    answered = replace(answered, understood=answered.understood or understood(reading.said))
+    if talk.served and answered.farmer_id is None:
+        first = talk.served[0]
         answered = replace(answered, farmer_id=first.farmer_id, ward_id=first.ward_id)
     if talk.phone.stopped_at is not None and not answered.must_reply:
         answered = replace(answered, reply=None)
     return answered
 
 
-def _language(talk: Talk) -> str:
-    spoken = talk.plots[0].language if talk.plots else "en"
-    return spoken if spoken in shipped_languages() else "en"
+def _answer(talk: Talk, reading: Reading, body: str) -> Answer:
+    kinds = {said.kind for said in reading.said}
+    may_join = joining_by_text.may_join(talk.settings)
+    if Kind.STOP in kinds:
+        return _stop(talk)
+    if Kind.START in kinds:
+        return _start(talk)
+    if Kind.JOIN in kinds and may_join:
+        return joining_by_text.begin(talk, _joins_in(talk, body))
+    if talk.joining is not None and may_join and not _answers_question(talk, kinds):
+        joined = joining_by_text.go_on(talk, talk.joining, reading, body)
+        if joined is not None:
+            return joined
+    if not talk.served:
+        return Answer(_unknown_phone(talk), language=talk.language)
+    if Kind.LANGUAGE in kinds:
+        meant = farmers_named(talk, body) or {each.farmer_id for each in talk.served}
+        return change_language(talk, reading.said[0].language, meant)
+    acted = _act(talk, reading)
+    return replace(acted, language=talk.language)
 
 
-def _reading(talk: Talk) -> Reading:
-    body = decode(talk.row.body)
-    if body is None:
-        return Reading(unread=True)
-    return read(body, talk.today, word_list(_language(talk)), talk.task_words)
+def _reading(talk: Talk, body: str) -> Reading:
+    """What a text says; first names of the phone's farmers stand for their plots."""
+    reading = _read(talk, body)
+    if reading.said or not talk.plots:
+        return reading
+    numbered = with_numbers(talk, body)
+    again = _read(talk, numbered) if numbered != body else reading
+    return reading if again.unread else again
 
 
-def _understood(said: Sequence[Said]) -> list[dict[str, object]]:
-    return [_plain(each) for each in said]
+def _read(talk: Talk, body: str) -> Reading:
+    return read(body, talk.today, word_list(talk.language), talk.task_words)
 
 
-def _plain(said: Said, plot: str | None = None) -> dict[str, object]:
-    value = said_value(said)
-    value["on"] = said.on.isoformat() if said.on else None
-    return value if plot is None else value | {"plot": plot}
+def _joins_in(talk: Talk, body: str) -> str:
+    """The language in which somebody asks to join: the phone's own, else the one that reads it."""
+    tried = dict.fromkeys([talk.language, SOURCE_LANGUAGE, *shipped_languages()])
+    for language in tried:
+        reading = read(body, talk.today, word_list(language), talk.task_words)
+        if any(said.kind is Kind.JOIN for said in reading.said):
+            return language
+    return talk.language
+
+
+def _answers_question(talk: Talk, kinds: set[Kind]) -> bool:
+    """Whether a number or a yes answers a question about a report, not a step of joining."""
+    return bool(kinds & {Kind.CHOICE, Kind.YES}) and bool(_asked_last(talk))
+
+
+def _unknown_phone(talk: Talk) -> str:
+    programme, language = talk.settings.programme, talk.language
+    if joining_by_text.may_join(talk.settings):
+        return refusals.unknown_phone_may_join(programme, language=language)
+    return refusals.unknown_phone(programme, language=language)
 
 
 def _stop(talk: Talk) -> Answer:
+    joining.forget_joining(talk.c, talk.phone.id)
     newly = farmers.stop_phone(talk.c, talk.phone.id, talk.now)
     plans.withdraw_for_phone(talk.c, talk.phone.id, "the farmer said stop", talk.now)
     changes = _replanned(talk)
-    reply = replies.stopped(talk.settings.programme, language=_language(talk)) if newly else None
-    return Answer(reply, changes=changes, must_reply=newly)
+    reply = replies.stopped(talk.settings.programme, language=talk.language) if newly else None
+    return Answer(reply, changes=changes, must_reply=newly, language=talk.language)
 
 
 def _start(talk: Talk) -> Answer:
     farmers.start_phone(talk.c, talk.phone.id)
-    if not talk.plots:
-        return Answer(refusals.unknown_phone(talk.settings.programme))
+    if not talk.served:
+        return Answer(_unknown_phone(talk), language=talk.language)
     changes = _replanned(talk)
-    reply = replies.started(talk.settings.programme, language=_language(talk))
-    return Answer(reply, changes=changes, must_reply=True)
+    reply = replies.started(talk.settings.programme, language=talk.language)
+    return Answer(reply, changes=changes, must_reply=True, language=talk.language)
 
 
 def _replanned(talk: Talk) -> list[str]:
@@ -115,37 +135,40 @@ def _replanned(talk: Talk) -> list[str]:
 
 
 def _act(talk: Talk, reading: Reading) -> Answer:
-    language = _language(talk)
+    language = talk.language
     if reading.bad_date is not None:
         return Answer(refusals.bad_date(reading.bad_date.written, language=language))
     if reading.ask:
-        return _ask(talk, reading.ask, language)
+        return _ask(talk, reading.ask)
     if reading.unread or not reading.said:
         return Answer(refusals.unread(language=language), unread=True)
     said = reading.said
     if said[0].kind in (Kind.CHOICE, Kind.YES):
-        picked = _picked(talk, said[0])
-        if picked is None:
-            return Answer(refusals.nothing_asked(language=language))
-        said = (picked,)
+        return _pick(talk, said[0])
     if said[0].kind is Kind.NO:
-        return _take_back(talk)
+        return undoing.take_back_last(talk)
+    if any(each.whole_ward for each in said):
+        return leading.ask_whole_ward(talk, said)
     return _speak(talk, said)
 
 
-def _ask(talk: Talk, choices: Sequence[Said], language: str) -> Answer:
+def _ask(talk: Talk, choices: Sequence[Said]) -> Answer:
+    if choices[0].whole_ward:
+        return leading.ask_whole_ward(talk, choices)
+    language = talk.language
     days = [said.on for said in choices if said.kind is Kind.FIRST_RAIN and said.on]
     amounts = [said.mm for said in choices if said.mm is not None]
     if days and amounts:
         reply = refusals.rain_day_or_amount(days[0], amounts[0], language=language)
     else:
-        named = [_choice(talk, each, language) for each in choices]
+        named = [_choice(talk, each) for each in choices]
         reply = refusals.which_one(named, language=language)
-    return Answer(reply, ask=_understood(choices))
+    return Answer(reply, ask=understood(choices))
 
 
-def _choice(talk: Talk, said: Said, language: str) -> str:
+def _choice(talk: Talk, said: Said) -> str:
     """One choice in words: its task's title or its fact, with the day where it names one."""
+    language = talk.language
     what = (
         title_of(said.task, talk.rulebook, language)
         if said.task
@@ -154,164 +177,30 @@ def _choice(talk: Talk, said: Said, language: str) -> str:
     return f"{what}, {full_day(said.on, language)}" if said.on else what
 
 
-def _picked(talk: Talk, said: Said) -> Said | None:
-    """The choice that a lone number picks from our last question to this phone."""
-    asked = inbound.last_asked(
-        talk.c, talk.phone.id, before_id=talk.row.id, since=talk.now - CONTEXT_LIFE
-    )
-    number = said.number or 1
-    return said_from(asked[number - 1]) if 1 <= number <= len(asked) else None
+def _asked_last(talk: Talk) -> list[Said]:
+    """The choices that our answer to the phone's last text offered, within a day."""
+    since = talk.now - CONTEXT_LIFE
+    asked = inbound.last_asked(talk.c, talk.phone.id, before_id=talk.row.id, since=since)
+    return [said_from(each) for each in asked]
+
+
+def _pick(talk: Talk, picked: Said) -> Answer:
+    """Do what a lone number or a yes picks; a number that was not offered is asked once more."""
+    asked = _asked_last(talk)
+    if not asked:
+        return Answer(refusals.nothing_asked(language=talk.language))
+    number = picked.number or 1
+    if not 1 <= number <= len(asked):
+        return _ask(talk, asked)
+    chosen = asked[number - 1]
+    return leading.report_whole_ward(talk, chosen) if chosen.whole_ward else _speak(talk, [chosen])
 
 
 def _speak(talk: Talk, said: Sequence[Said]) -> Answer:
     """Take the reports, all or none of them, then answer the questions."""
-    reported = [each for each in said if each.kind in REPORTS]
-    taken = _reported(talk, reported) if reported else Answer(None)
-    if reported and not taken.understood:
+    reports_in_it = [each for each in said if each.kind in REPORTS]
+    taken = reported(talk, reports_in_it) if reports_in_it else Answer(None)
+    if reports_in_it and not taken.understood:
         return taken  # one of them was refused, so nothing was kept
-    texts = [taken.reply, *(_asked(talk, each) for each in said if each.kind not in REPORTS)]
+    texts = [taken.reply, *(answer_to(talk, each) for each in said if each.kind not in REPORTS)]
     return replace(taken, reply=" ".join(text for text in texts if text) or None)
-
-
-def _reported(talk: Talk, said: Sequence[Said]) -> Answer:
-    texts: list[str] = []
-    changes: list[str] = []
-    understood: list[dict[str, object]] = []
-    undo = talk.c.begin_nested()
-    for each in said:
-        named = _plots(talk, each)
-        if isinstance(named, str):
-            undo.rollback()
-            return Answer(named)
-        if each.kind is Kind.DONE and each.task is None:
-            undo.rollback()
-            words = [words[0] for words in talk.task_words.values() if words]
-            return Answer(refusals.which_task(words, language=_language(talk)))
-        for plot in named:
-            outcome = take_report(
-                talk.c, talk.rulebook, talk.settings, plot, talk.now, _given(talk, each)
-            )
-            to = Addressee(plot.farmer_name, plot.plot_number, plot.language)
-            texts.append(reply_to(outcome, talk.rulebook, to))
-            if isinstance(outcome, Refused):
-                undo.rollback()
-                return Answer(texts[-1])
-            changes += outcome.changes
-            understood.append(_plain(each, plot.plot_number))
-    undo.commit()
-    return Answer(" ".join(texts), understood, changes)
-
-
-def _given(talk: Talk, said: Said) -> ReportGiven:
-    return ReportGiven(
-        kind=said.kind,
-        on=said.on or talk.today,
-        sent_at=min(talk.row.sent_at, talk.now),
-        task=said.task,
-        number=said.number,
-        mm=said.mm,
-        counts=said.counts,
-        damaged=said.damaged,
-        inbound_id=talk.row.id,
-    )
-
-
-def _plots(talk: Talk, said: Said) -> Sequence[PlotOnPhone] | str:
-    """The plots that something is said of, or the text that asks which."""
-    language = _language(talk)
-    numbers = [plot.plot_number for plot in talk.plots]
-    if not said.plots:
-        if len(talk.plots) > 1:
-            return refusals.which_plot(numbers, language=language)
-        return talk.plots
-    named: list[PlotOnPhone] = []
-    for written in said.plots:
-        found = [plot for plot in talk.plots if plot.plot_number == written]
-        if not found:
-            return refusals.unknown_plot(written, numbers, language=language)
-        if len(found) > 1:
-            return refusals.which_plot(numbers, language=language)
-        named += found
-    return named
-
-
-def _take_back(talk: Talk) -> Answer:
-    language = _language(talk)
-    last = reports.last_from_phone(talk.c, talk.phone.id, since=talk.now - CONTEXT_LIFE)
-    if not last:
-        return Answer(refusals.nothing_to_take_back(language=language))
-    numbers = {plot.season_id: plot.plot_number for plot in talk.plots}
-    texts, changes = [], []
-    for report in last:
-        changes += take_back(talk.c, talk.rulebook, talk.settings, report, talk.now)
-        given = ReportGiven(report.kind, report.on, talk.now, report.task, report.number)
-        what = what_of(given, talk.rulebook, language)
-        plot = numbers.get(report.season_id, "")
-        texts.append(replies.taken_back(what, report.on, plot=plot, language=language))
-    return Answer(" ".join(texts), changes=changes)
-
-
-def _asked(talk: Talk, said: Said) -> str:
-    """Answer one question."""
-    language = _language(talk)
-    if said.kind is Kind.NEXT:
-        plots = talk.plots if not said.plots else _plots(talk, said)
-        if isinstance(plots, str):
-            return plots
-        most = replies.MOST_NEXT if len(plots) == 1 else 1
-        return " ".join(_next(talk, plot, most) for plot in plots[:MOST_PLOTS])
-    if said.kind in (Kind.WHY, Kind.PLOT):
-        plots = _plots(talk, said)
-        if isinstance(plots, str):
-            return plots
-        tell = _why if said.kind is Kind.WHY else _known
-        return " ".join(tell(talk, plot, said) for plot in plots)
-    return replies.help_text(talk.settings.programme, language=language)
-
-
-def _next(talk: Talk, plot: PlotOnPhone, most: int) -> str:
-    tasks = plans.tasks_of_season(talk.c, plot.season_id)
-    coming = [task for task in tasks if task.done_on is None and task.closes >= talk.today]
-    named = [
-        _named(talk, task, plot.language)
-        for task in sorted(coming, key=lambda task: (task.opens, task.due))
-        if task.name in talk.rulebook.by_name
-    ][:most]
-    return replies.next_tasks(named, plot=plot.plot_number, near=talk.today, language=plot.language)
-
-
-def _named(talk: Talk, task: Task, language: str) -> replies.NextTask:
-    title = title_of(task.name, talk.rulebook, language)
-    return replies.NextTask(title, task.opens, task.closes, "opens" in task.estimated)
-
-
-def _why(talk: Talk, plot: PlotOnPhone, said: Said) -> str:
-    """The task's days and what they were counted from, worked out anew from the same facts."""
-    facts = plot_facts(reports.reports_of_season(talk.c, plot.season_id), plot.choices)
-    named = [task for task in derive(facts, talk.rulebook).tasks if task.name == said.task]
-    coming = [task for task in named if task.done_on is None and task.closes >= talk.today]
-    wanted = next((task for task in named if task.number == said.number), None)
-    task = wanted or next(iter(coming or named), None)
-    if task is None or task.counted is None:
-        title = title_of(said.task, talk.rulebook, plot.language)
-        return refusals.no_such_task(title, plot=plot.plot_number, language=plot.language)
-    counted = task.counted
-    reason = replies.ShortReason(
-        anchor_name(counted.start, talk.rulebook, plot.language),
-        counted.since,
-        counted.days,
-        counted.estimated,
-    )
-    return replies.why(
-        _named(talk, task, plot.language),
-        reason,
-        plot=plot.plot_number,
-        near=talk.today,
-        language=plot.language,
-    )
-
-
-def _known(talk: Talk, plot: PlotOnPhone, said: Said) -> str:
-    kept = reports.reports_of_season(talk.c, plot.season_id)
-    facts: Mapping[Kind, date] = plot_facts(kept, plot.choices).dates
-    return replies.plot_known(facts, plot=plot.plot_number, language=plot.language)

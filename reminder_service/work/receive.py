@@ -8,17 +8,18 @@ from sqlalchemy import Connection
 
 from gateways.protocol import Incoming
 from reminder_service.kinds import PhoneNumber, Stage
-from reminder_service.records import farmers, inbound, plans
+from reminder_service.records import farmers, inbound, plans, unread
 from reminder_service.records.engine import reading, writing
 from reminder_service.records.farmers import Phone
 from reminder_service.records.inbound import InboundRow
 from reminder_service.records.plans import NewNotice
-from reminder_service.texts.catalogues import SOURCE_LANGUAGE
+from reminder_service.records.types import Waits
 from reminder_service.texts.letters import economical
 from reminder_service.texts.segments import segments
 from reminder_service.work.conversation import answer
 from reminder_service.work.services import Services
 from reminder_service.work.talk import Answer, Talk, begin_talk
+from reminder_service.work.waiting import note_waiting
 
 REPLY_LIFE = timedelta(days=1)
 """How long a reply is worth sending (setting)."""
@@ -117,11 +118,16 @@ def _work(c: Connection, services: Services, row: InboundRow) -> Received:
     number = e164(row.sender, services.settings.default_region)
     if number is None:
         inbound.note_reading(c, row.id, None, {"unread": True, "why": "the sender is no phone"})
+        unread.keep_waiting(c, row.id, Waits.UNREAD)
         return Received(row.id, duplicate=False)
     phone = farmers.phone_for(c, number)
     talk = begin_talk(c, services, row, phone)
     said = answer(talk)
-    reply = _economical(talk, said.reply) if said.reply and _may_reply(talk, said) else None
+    reply = (
+        said.reply and economical(said.reply, said.language).body
+        if _may_reply(talk, said)
+        else None
+    )
     read_as = {
         "understood": said.understood,
         "unread": said.unread,
@@ -132,16 +138,11 @@ def _work(c: Connection, services: Services, row: InboundRow) -> Received:
     if said.reply is not None and reply is None:
         read_as["why"] = "no reply: this phone has had its share of replies for one day"
     inbound.note_reading(c, row.id, phone.id, read_as)
+    note_waiting(c, row.id, phone.id, said, talk.now)
     if reply is not None:
         plans.insert_notices(c, [_reply(talk, phone, said, reply)], talk.now)
     count = segments(reply).segments if reply else 0
     return Received(row.id, False, said.understood, reply, count, said.changes)
-
-
-def _economical(talk: Talk, reply: str) -> str:
-    """A reply in the letters that cost least, where the language allows it."""
-    language = talk.plots[0].language if talk.plots else SOURCE_LANGUAGE
-    return economical(reply, language).body
 
 
 def _may_reply(talk: Talk, said: Answer) -> bool:

@@ -1,18 +1,28 @@
 """One inbound text being worked: who sent it, about which plots, and what is answered."""
 
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
-from reminder_service.records import farmers
+from reminder_service.records import farmers, joining, leads
 from reminder_service.records.farmers import Phone, PlotOnPhone
 from reminder_service.records.inbound import InboundRow
+from reminder_service.records.joining import Joining
+from reminder_service.records.leads import Lead
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.settings import Settings
+from reminder_service.texts.catalogues import SOURCE_LANGUAGE
+from reminder_service.texts.words import shipped_languages
 from reminder_service.work.services import Services
+
+JOINING_LIFE = timedelta(days=3)
+"""How long somebody who joins may take between two steps (setting)."""
+
+CONTEXT_LIFE = timedelta(days=1)
+"""How long a question of ours is open, and a report can be taken back with NO (setting)."""
 
 
 @dataclass(frozen=True)
@@ -26,6 +36,9 @@ class Talk:
     today : local day the text was sent, in the ward of the phone's first plot
     phone : the sender's
     row : the text as it was kept
+    plots : those that the phone serves
+    leads : lead farmers that the phone serves, one entry a ward
+    joining : how far the sender has come in joining, if they do
     """
 
     c: Connection
@@ -36,6 +49,20 @@ class Talk:
     phone: Phone
     row: InboundRow
     plots: tuple[PlotOnPhone, ...]
+    leads: tuple[Lead, ...] = ()
+    joining: Joining | None = None
+
+    @property
+    def served(self) -> tuple[PlotOnPhone | Lead, ...]:
+        """Whoever the phone serves: its plots, and the wards that its lead farmers lead."""
+        return (*self.plots, *self.leads)
+
+    @cached_property
+    def language(self) -> str:
+        """ISO 639-1 code of the language to answer in."""
+        joined_in = str(self.joining.answers["language"]) if self.joining else SOURCE_LANGUAGE
+        spoken = self.served[0].language if self.served else joined_in
+        return spoken if spoken in shipped_languages() else SOURCE_LANGUAGE
 
     @cached_property
     def task_words(self) -> dict[str, tuple[str, ...]]:
@@ -56,6 +83,7 @@ class Answer:
     unread : nobody could read it: it waits on the coordinator's page
     must_reply : goes out whatever the day's count of replies
     farmer_id, ward_id : whom the reply is filed under
+    language : of the reply
     """
 
     reply: str | None
@@ -66,6 +94,7 @@ class Answer:
     must_reply: bool = False
     farmer_id: int | None = None
     ward_id: int | None = None
+    language: str = SOURCE_LANGUAGE
 
 
 def begin_talk(c: Connection, services: Services, row: InboundRow, phone: Phone) -> Talk:
@@ -84,7 +113,10 @@ def begin_talk(c: Connection, services: Services, row: InboundRow, phone: Phone)
     """
     now = services.clock()
     plots = tuple(farmers.open_plots_of_phone(c, phone.id))
-    zone = ZoneInfo(plots[0].zone if plots else "UTC")
+    led = tuple(leads.leads_on_phone(c, phone.id))
+    zone = ZoneInfo(plots[0].zone if plots else led[0].zone if led else "UTC")
     # A gateway's clock may run ahead of ours; a text is never from the future.
     today = min(row.sent_at, now).astimezone(zone).date()
-    return Talk(c, services.rulebook, services.settings, now, today, phone, row, plots)
+    going = joining.joining_of(c, phone.id, since=now - JOINING_LIFE)
+    known = (services.rulebook, services.settings, now, today, phone, row)
+    return Talk(c, *known, plots, led, going)
