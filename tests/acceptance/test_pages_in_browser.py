@@ -31,7 +31,16 @@ SWITCHES = [
     "--disable-component-update",
     "--disable-sync",
 ]
-PAGES = ["/", "/wards/1", "/queue", "/queue?state=any", "/plots/1", "/practice", "/unread"]
+PAGES = [
+    "/",
+    "/wards/1",
+    "/queue",
+    "/queue?state=any",
+    "/plots/1",
+    "/practice",
+    "/unread",
+    "/texts",
+]
 
 
 @pytest.fixture(scope="module")

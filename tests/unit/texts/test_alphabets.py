@@ -1,4 +1,4 @@
-"""National shift tables, checked against the package gsmcodecs (tables of TS 23.038, release 18)."""
+"""National shift tables, checked against gsmcodecs, whose tables are those of TS 23.038 v18."""
 
 import random
 

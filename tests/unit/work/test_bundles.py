@@ -2,14 +2,15 @@
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from reminder_service.kinds import Stage
 from reminder_service.records.queue import ClaimedNotice
-from reminder_service.texts.alphabets import DEFAULT
+from reminder_service.texts.alphabets import DEFAULT, SHIFT_TABLES
 from reminder_service.texts.segments import segments
-from reminder_service.work.bundles import Room, bundles
+from reminder_service.work.bundles import Room, bundles, written_for
 from reminder_service.work.handing_over import retry_wait_s
 
 NOW = datetime(2026, 12, 5, 8, 0, tzinfo=UTC)
@@ -84,6 +85,41 @@ def test_a_bundle_in_doubt_is_put_together_again_as_it_was():
         ("Text 1.\nText 3.", True),
         ("Thin.", False),
     }
+
+
+@pytest.fixture
+def rule(monkeypatch):
+    """Language ny may write w for ŵ, and nothing else."""
+    rules = {"ny": {"ŵ": "w"}}
+    found = lambda language: rules.get(language, {})  # noqa: E731
+    monkeypatch.setattr("reminder_service.texts.letters.letters_of", found)
+
+
+def test_letters_that_only_cost_in_a_joined_text_are_replaced_there(rule):
+    notices = [claimed(1, "ŵeed ŵell.", language="ny"), claimed(2, "x" * 100, language="ny")]
+    (bundle,) = bundles(notices, at_most(1))
+    assert len(bundle.body) == 111 and segments(bundle.body).segments == 1
+
+
+def test_letters_are_kept_where_segments_do_not_count(rule):
+    notices = [claimed(1, "ŵ", language="ny"), claimed(2, "x" * 100, language="ny")]
+    (bundle,) = bundles(notices, at_most(None))
+    assert bundle.body.startswith("ŵ")
+
+
+def test_a_carriers_tables_join_more_texts():
+    notices = [claimed(1, "ã" * 70), claimed(2, "õ" * 70)]
+    tables = SHIFT_TABLES["portuguese"]
+    assert len(bundles(notices, at_most(1))) == 2
+    assert len(bundles(notices, lambda _notice: Room(1, tables))) == 1
+
+
+def test_a_bundle_is_written_anew_for_the_carrier_that_takes_it(rule):
+    (bundle,) = bundles([claimed(1, "ŵ" + "x" * 100, language="ny")], at_most(2))
+    by_chat = written_for(bundle, None)
+    assert (bundle.body[0], by_chat.body[0]) == ("w", "ŵ")
+    assert by_chat.reference == bundle.reference
+    assert written_for(by_chat, DEFAULT) == bundle
 
 
 @given(st.lists(st.tuples(st.integers(0, 2), st.integers(1, 200), st.booleans()), max_size=12))

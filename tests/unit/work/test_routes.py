@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reminder_service.settings import Settings
+from reminder_service.texts.alphabets import DEFAULT, SHIFT_TABLES
 from reminder_service.work.routes import (
     BadRoutes,
     Choose,
@@ -145,6 +146,22 @@ def test_costs_are_exact(given_as, thousandths):
 
 
 PAID = '[[routes]]\nname = "a"\ngateway = "console"\ncost_per_segment = 0.035\n'
+
+
+@pytest.mark.parametrize("name", ["portuguese", "portuguese-single"])
+def test_a_route_names_the_tables_of_its_carrier(name):
+    text = f'[[routes]]\nname = "some"\ngateway = "http"\nshift_tables = "{name}"\n'
+    assert parsed_routes_file(text).routes[0].tables == SHIFT_TABLES[name]
+
+
+def test_a_route_has_no_national_tables_as_shipped():
+    assert a_route("some").tables == DEFAULT
+
+
+def test_tables_that_nobody_has_are_refused():
+    text = '[[routes]]\nname = "some"\ngateway = "http"\nshift_tables = "turkish"\n'
+    with pytest.raises(BadRoutes, match=r"shift_tables is 'turkish'.*'portuguese-single'"):
+        parsed_routes_file(text)
 
 
 def test_a_routes_file_holds_the_budget():
