@@ -364,27 +364,3 @@ def inbound_of_phones(c: Connection, phone_ids: Collection[int], limit: int) -> 
         .limit(limit)
     )
     return _inbound_lines(reversed(rows.mappings().all()))
-
-
-def unread_page(c: Connection, scope: Scope, before: int | None, limit: int) -> list[InboundLine]:
-    """Texts that nothing could be read from, newest first. Index: primary key, backwards.
-
-    Texts from phones that serve no farmer belong to no ward: only who sees all wards sees them.
-
-    Parameters
-    ----------
-    before : id that the last page ended with
-    limit : how many at most
-    """
-    wanted = select(inbound).where(inbound.c.read_as["unread"].as_boolean())
-    if before is not None:
-        wanted = wanted.where(inbound.c.id < before)
-    if scope is not None:
-        theirs = (
-            select(farmer_phones.c.phone_id)
-            .join(farmers)
-            .where(*in_scope(farmers.c.ward_id, scope))
-        )
-        wanted = wanted.where(inbound.c.phone_id.in_(theirs))
-    rows = c.execute(wanted.order_by(inbound.c.id.desc()).limit(limit))
-    return _inbound_lines(rows.mappings())

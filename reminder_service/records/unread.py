@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, RowMapping, Select, exists, select, update
 
-from reminder_service.kinds import Kind, SeasonId
+from reminder_service.kinds import Kind, NoticeState, SeasonId
 from reminder_service.records import tables as t
 from reminder_service.records.farmers import (
     PlotOnPhone,
@@ -22,6 +22,10 @@ from reminder_service.records.once import insert_once_by
 from reminder_service.records.reports import KeptReport, is_standing
 from reminder_service.records.types import Settlement, Waits
 from reminder_service.records.views import Scope, in_scope
+
+_NEVER_CAME = sorted(
+    state.value for state in (NoticeState.WITHDRAWN, NoticeState.EXPIRED, NoticeState.REFUSED)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +52,16 @@ class WaitingText:
     settled_at: datetime | None
     settled_as: Settlement | None
     person: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class MadeReport:
+    """One report that still stands, with the text it was made of and the plot it is about."""
+
+    text_id: int
+    phone_id: int | None
+    plot_number: str
+    report: KeptReport
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,23 +191,58 @@ def asked_back_of(
     return [_text(row) for row in rows.mappings()]
 
 
-def reports_of_texts(c: Connection, inbound_ids: Collection[int]) -> list[tuple[int, KeptReport]]:
-    """Reports still standing that were made of some texts. Index: ix_reports_inbound_id.
+def reports_of_texts(c: Connection, inbound_ids: Collection[int]) -> list[MadeReport]:
+    """Reports still standing that were made of some texts. Index: ix_reports_inbound_id."""
+    return _made(c, t.reports.c.inbound_id.in_(sorted(inbound_ids)))
 
-    Returns
-    -------
-    each with the id of its text, in the order they were made
-    """
+
+def reports_after(c: Connection, phone_ids: Collection[int], after_id: int) -> list[MadeReport]:
+    """Standing reports of some phones' texts after one of them. Index: ix_inbound_phone_id_id."""
+    later = (t.inbound.c.phone_id.in_(sorted(phone_ids)), t.inbound.c.id > after_id)
+    return _made(c, *later)
+
+
+def _made(c: Connection, *which: ColumnElement[bool]) -> list[MadeReport]:
     r = t.reports.c
     rows = c.execute(
-        select(r.inbound_id, r.id, r.season_id, r.kind, r.on, r.task, r.number)
-        .where(r.inbound_id.in_(sorted(inbound_ids)), *is_standing())
-        .order_by(r.id)
+        select(
+            r.inbound_id,
+            t.inbound.c.phone_id,
+            t.plots.c.number,
+            r.id,
+            r.season_id,
+            r.kind,
+            r.on,
+            r.task,
+            r.number,
+        )
+        .select_from(t.inbound.join(t.reports).join(t.seasons).join(t.plots))
+        .where(*which, *is_standing())
+        .order_by(r.inbound_id, r.id)
     )
     return [
-        (text_id, KeptReport(id_, season_id, Kind(kind), *rest))
-        for text_id, id_, season_id, kind, *rest in rows
+        MadeReport(text_id, phone_id, plot, KeptReport(id_, season_id, Kind(kind), *rest))
+        for text_id, phone_id, plot, id_, season_id, kind, *rest in rows
     ]
+
+
+def told_since(c: Connection, inbound_id: int, since: datetime) -> list[int]:
+    """Notices that answer a text, queued since an instant. Index: ix_notices_inbound_id.
+
+    What was refused or has expired is left out: nobody got it.
+
+    Parameters
+    ----------
+    c : connection
+    inbound_id : the text
+    since : aware UTC instant at which a person settled it
+    """
+    ids = select(t.notices.c.id).where(
+        t.notices.c.inbound_id == inbound_id,
+        t.notices.c.created_at >= since,
+        t.notices.c.state.not_in(_NEVER_CAME),
+    )
+    return list(c.execute(ids.order_by(t.notices.c.id)).scalars())
 
 
 def users_of_phones(c: Connection, phone_ids: Collection[int]) -> list[PhoneUser]:

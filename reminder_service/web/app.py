@@ -20,6 +20,7 @@ from reminder_service.web import (
     queue_pages,
     route_pages,
     text_pages,
+    unread_pages,
     walls,
     ward_pages,
     wording,
@@ -66,7 +67,15 @@ def create_app(services: Services) -> Flask:
     csrf = CSRFProtect(app)
     login.install_login(app)
     app.before_request(walls.guard)
-    for pages in (ward_pages, queue_pages, plot_pages, practice_pages, route_pages, text_pages):
+    for pages in (
+        ward_pages,
+        queue_pages,
+        plot_pages,
+        practice_pages,
+        unread_pages,
+        route_pages,
+        text_pages,
+    ):
         app.register_blueprint(pages.blueprint)
     for calls in (carrier_calls, metrics_page):
         app.register_blueprint(calls.blueprint)
@@ -84,6 +93,7 @@ def _install_words(app: Flask, services: Services) -> None:
     app.jinja_env.filters.update(
         day=wording.day_words,
         day_year=wording.day_words_year,
+        masked=wording.masked_phone,
         local=wording.local_words,
         kind=wording.kind_words,
         state=wording.state_words,

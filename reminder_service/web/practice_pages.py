@@ -1,4 +1,4 @@
-"""The practice phone: write as a farmer would; and the texts that nothing could be read from."""
+"""The practice phone: write as a farmer would."""
 
 from datetime import timedelta
 from uuid import uuid4
@@ -30,9 +30,6 @@ LOOK_BACK = timedelta(days=30)
 
 TEXTS_SHOWN = 15
 """Latest texts shown on the practice phone (setting)."""
-
-UNREAD_A_PAGE = 50
-"""Unread texts on one page (setting)."""
 
 
 @blueprint.get("/practice")
@@ -97,12 +94,3 @@ def _turns(c: Connection, phone_id: int) -> list[Turn]:
 
 def _on_phone(line: NoticeLine) -> bool:
     return line.sent_at is not None or line.inbound_id is not None
-
-
-@blueprint.get("/unread")
-def unread() -> str:
-    """List the texts that nothing could be read from, newest first."""
-    with reading(services().engine) as c:
-        lines = queue_views.unread_page(c, scope(), number_given("before"), UNREAD_A_PAGE + 1)
-    more, lines = len(lines) > UNREAD_A_PAGE, lines[:UNREAD_A_PAGE]
-    return render_template("unread.html", lines=lines, more=lines[-1].id if more else None)

@@ -13,14 +13,16 @@ class Undo:
 
     Attributes
     ----------
-    action : hold or release
+    action : hold or release; how the button calls it
     ids : the notices
     back : path of the page to show then
+    path : where the button leads; empty for the outbound queue's own
     """
 
     action: str
     ids: Sequence[int]
     back: str
+    path: str = ""
 
 
 def say(

@@ -80,6 +80,21 @@ def local_words(at: datetime, zone: str) -> str:
     return f"{day_words(local.date())}, {local:%H:%M}"
 
 
+def masked_phone(number: str) -> str:
+    """Phone number as it stands where nobody needs to call it: its start and its end.
+
+    Parameters
+    ----------
+    number : E.164
+
+    Examples
+    --------
+    >>> masked_phone("+447700900001")
+    '+44\N{HORIZONTAL ELLIPSIS}001'
+    """
+    return f"{number[:3]}\N{HORIZONTAL ELLIPSIS}{number[-3:]}"
+
+
 def kind_words(kind: Kind | str) -> str:
     """What a kind of report is called on the pages."""
     return KIND_WORDS.get(Kind(kind), Kind(kind).value.replace("-", " "))

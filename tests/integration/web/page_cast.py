@@ -127,6 +127,8 @@ def an_inbound(c, id_: int, phone_id: int, body: bytes, **fields) -> None:
             **(known | fields),
         )
     )
+    if (fields.get("read_as") or {}).get("unread"):
+        c.execute(insert(t.waiting_texts).values(inbound_id=id_, why="unread"))
 
 
 def token_in(page: str) -> str:

@@ -170,15 +170,6 @@ def test_raw_bytes_are_shown_as_well_as_they_can_be(c):
     assert queue_views.inbound_of_phones(c, [1], 9)[-1].body == "rain\ufffd\ufffd"
 
 
-def test_unread_texts_newest_first_inside_the_scope(c):
-    an_inbound(c, 20, 1, b"hello", read_as={"unread": True})
-    an_inbound(c, 21, 3, b"hallo", read_as={"unread": True})
-    an_inbound(c, 22, 1, b"rain", read_as={"unread": False})
-    assert ids(queue_views.unread_page(c, None, None, 9)) == [21, 20]
-    assert ids(queue_views.unread_page(c, {OLMARA}, None, 9)) == [20]
-    assert ids(queue_views.unread_page(c, None, 21, 9)) == [20]
-
-
 def test_replies_are_found_by_the_text_they_answer(c):
     c.execute(
         update(tables.notices).where(tables.notices.c.id == 1).values(inbound_id=1, stage="reply")

@@ -12,7 +12,7 @@ pytestmark = pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
 OPEN = {"carrier.call", "login.page", "login.enter", "health", "metrics.page", "static"}
 """Endpoints that need no login."""
 
-ELSEWHERE = {"ward_id": 2, "season_id": 3, "notice_id": 3}
+ELSEWHERE = {"ward_id": 2, "season_id": 3, "notice_id": 3, "text_id": 3}
 """Rows of Setiwe, which is not the coordinator's ward."""
 
 OF_NO_WARD = {"login.leave", "routes.test"}
@@ -39,7 +39,7 @@ def states(engine) -> dict[int, str]:
 def test_every_page_asks_a_stranger_to_log_in(app):
     client = app.test_client()
     seen = 0
-    for endpoint, address in addresses(app, "GET", ward_id=1, season_id=1, notice_id=1):
+    for endpoint, address in addresses(app, "GET", ward_id=1, season_id=1, notice_id=1, text_id=1):
         answer = client.get(address)
         assert answer.status_code == 302, endpoint
         assert answer.location.startswith("/login?next="), endpoint
@@ -50,14 +50,14 @@ def test_every_page_asks_a_stranger_to_log_in(app):
 def test_every_form_of_a_stranger_is_refused(app):
     client = app.test_client()
     token = token_in(client.get("/login").text)
-    for endpoint, address in addresses(app, "POST", ward_id=1, season_id=1, notice_id=1):
+    for endpoint, address in addresses(app, "POST", ward_id=1, season_id=1, notice_id=1, text_id=1):
         answer = client.post(address, data={"csrf_token": token})
         assert answer.status_code == 302 and "/login" in answer.location, endpoint
 
 
 def test_every_form_without_its_token_is_refused(app, coordinator, cast):
     before = states(cast)
-    for endpoint, address in addresses(app, "POST", season_id=1, notice_id=1):
+    for endpoint, address in addresses(app, "POST", season_id=1, notice_id=1, text_id=1):
         answer = coordinator.client.post(address, data={"id": "1", "action": "hold"})
         assert answer.status_code == 400, endpoint
         assert "This form has grown too old" in answer.text, endpoint
@@ -102,7 +102,7 @@ def test_an_auditor_changes_nothing(app, visit, cast):
     auditor = visit(AUDITOR)
     before = states(cast)
     token = token_in(auditor.see("/"))
-    for endpoint, address in addresses(app, "POST", season_id=1, notice_id=11):
+    for endpoint, address in addresses(app, "POST", season_id=1, notice_id=11, text_id=1):
         if endpoint in OF_NO_WARD:
             continue
         form = {"csrf_token": token, "id": "1", "action": "hold", "phone": "1", "body": "rain"}
