@@ -12,9 +12,9 @@ from reminder_service.commands.answers import (
     json_option,
     lines_option,
 )
-from reminder_service.texts.reading import read as reading_of
+from reminder_service.texts.reading_in import read_in
 from reminder_service.texts.reading_types import Reading, Said, said_value
-from reminder_service.texts.words import shipped_languages, word_list
+from reminder_service.texts.words import shipped_languages
 from reminder_service.work.services import rulebook_named
 
 
@@ -31,7 +31,8 @@ def _reading(asked: ReadRequest) -> Reading:
         raise BadInput("language", asked.language, f"one of {', '.join(shipped_languages())}")
     rulebook = rulebook_named("maize-hand-hoe")
     tasks = {task.name: task.words for task in rulebook.tasks}
-    return reading_of(asked.body, asked.on, word_list(asked.language), tasks)
+    reading, _ = read_in(asked.body, asked.on, [asked.language], tasks)
+    return reading
 
 
 def _reading_value(reading: Reading) -> Value:
@@ -66,7 +67,7 @@ READ = Door(ReadRequest, _reading, _reading_value, _reading_text)
 @click.command("read")
 @click.argument("body", required=False)
 @click.option("--on", metavar="DATE", help="The local day it was sent.")
-@click.option("--language", help="en if not given.")
+@click.option("--language", help="The sender's language; en if not given.")
 @lines_option
 @json_option
 def read(body: str | None, lines: bool, as_json: bool, **given: str | None) -> None:

@@ -18,6 +18,7 @@ from reminder_service.texts.places import (
     Found,
     at_place,
     day_of,
+    is_part,
     no_day,
     past_links,
     role_at,
@@ -109,7 +110,7 @@ def _after_day_word(terms: Sequence[Term], at: int, on: date) -> Found | None:
         day, length = full
         return replace(day, maybe_mm=None), day_at + length - at
     number = terms[day_at]
-    if number.role is not Role.NUMBER or starts_other(terms, day_at):
+    if number.role is not Role.NUMBER or starts_other(terms, day_at) or is_part(terms, day_at):
         return None
     end = day_at + 1 + (role_at(terms, day_at + 1) is Role.ORDINAL)
     month_place = past_links(terms, end)

@@ -23,16 +23,13 @@ NUMBERED = frozenset(
 )
 """Roles before a word such as ``um`` that make it the number one instead of *a*."""
 
-DATED = frozenset({Role.NUMBER, Role.CHAIN, Role.MONTH, Role.DAYS_BACK, Role.DAY_WORD})
-"""Roles beside a word such as ``segunda`` that make it a weekday."""
-
 
 def settled(terms: Sequence[Term]) -> list[Term]:
     """Terms of a text, each word that may be a number taken as one thing.
 
     ``dez`` after a number is December, else ten. ``segunda`` right before a report's word is
-    *second*; beside a date or *last*, or in a text that speaks of no task, it is Monday; else it
-    stays open, and is no day. ``um`` beside a number or a plot's word is one, else *a*.
+    *second*; beside *last*, or in a text that speaks of no task, it is Monday; else it stays open,
+    and is no day. ``um`` beside a number or a plot's word is one, else *a*.
 
     Parameters
     ----------
@@ -65,6 +62,10 @@ def _named(term: Term) -> Term:
     return replace(term, meaning=replace(term.meaning, number=None))
 
 
+def _is_done(term: Term) -> bool:
+    return term.meaning.name == Kind.DONE
+
+
 def _month(
     term: Term, before: Sequence[Term], after: Sequence[Term], terms: Sequence[Term]
 ) -> Term:
@@ -80,7 +81,7 @@ def _weekday(
     roles = {each.role for each in (*before[:1], *after[:1])}
     if Role.LAST in roles:
         return _named(term)
-    if after and after[0].role in (Role.KIND, Role.TASK):
+    if after and after[0].role in (Role.KIND, Role.TASK) and not _is_done(after[0]):
         return _number(term)
     if any(
         each.tasks or each.role is Role.TASK or each.meaning.name == Kind.DONE for each in terms

@@ -61,7 +61,8 @@ def short_mended(written: str, words: WordList) -> str | None:
     """Word of four letters for a report that a short word is a typing error of.
 
     One letter is missing, too many, or swapped with its neighbour; another letter in its place is
-    not mended. It must be the only listed word, whatever its part, that is so close.
+    not mended. It must be the only listed word so close, save for words that say nothing and have
+    another letter in its place (``gem`` is *germ*, though *get* is near).
 
     Parameters
     ----------
@@ -83,11 +84,12 @@ def short_mended(written: str, words: WordList) -> str | None:
         for word in words.near.get(written[0], ())
         if len(word) in SHORT and one_error_apart(written, word)
     ]
-    meanings = {words.phrases[word,] for word in close}
-    if len(meanings) != 1 or next(iter(meanings)).role is not Role.KIND:
-        return None
-    kept = [word for word in close if not _changed(written, word)]
-    return kept[0] if len(kept) == len(close) and len(kept[0]) == max(SHORT) else None
+    changed = [word for word in close if _changed(written, word)]
+    kept = [word for word in close if word not in changed]
+    rivals = [word for word in changed if words.phrases[word,].role is not Role.FILLER]
+    meanings = {words.phrases[word,] for word in (*kept, *rivals)}
+    sure = len(meanings) == 1 and next(iter(meanings)).role is Role.KIND
+    return kept[0] if sure and kept and len(kept[0]) == max(SHORT) else None
 
 
 def one_error_apart(one: str, other: str) -> bool:

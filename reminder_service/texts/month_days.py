@@ -11,6 +11,7 @@ from reminder_service.texts.places import (
     Found,
     at_place,
     day_of,
+    is_part,
     no_day,
     past_links,
     role_at,
@@ -72,7 +73,8 @@ def month_at(terms: Sequence[Term], at: int, on: date) -> Month | None:
         return Month(number.meaning.value if sure else 0, number_at + 1)
     if number.role is not Role.NUMBER or starts_other(terms, number_at):
         return None
-    return Month(number.meaning.value if number.meaning.value in MONTHS else 0, number_at + 1)
+    sure = number.meaning.value in MONTHS and not is_part(terms, number_at)
+    return Month(number.meaning.value if sure else 0, number_at + 1)
 
 
 def _relative(on: date, end: int, *, last: bool) -> Month:
@@ -106,7 +108,7 @@ def day_and_month(terms: Sequence[Term], at: int, on: date) -> Found | None:
     if month is None or (not month.by_name and _is_plot(before)):
         return None
     loose = month.year is not None and month_place == at + 1 and before.role is not Role.DAY_WORD
-    if loose or _counts(day, before, month):
+    if loose or is_part(terms, at) or _counts(day, before, month):
         return no_day(terms, at, month.end)
     return with_year(terms, at, month.end, (day.meaning.value, month), on)
 
@@ -125,7 +127,7 @@ def _is_plot(term: Term) -> bool:
 def _counts(day: Term, before: Term, month: Month) -> bool:
     """Whether the number may count what stands before it instead of naming the day."""
     named = before.role in (Role.KIND, Role.TASK)
-    word = not day.written.isdigit() and day.meaning.value in FEW
+    word = not day.written[0].isdigit() and day.meaning.value in FEW
     numbered = not month.by_name and (before.role is Role.TASK or bool(before.tasks))
     return named and (word or numbered)
 
@@ -151,7 +153,12 @@ def month_and_day(terms: Sequence[Term], at: int, on: date) -> Found | None:
     marked = any(role_at(terms, place) is Role.DAY_WORD for place in range(month.end, day_at))
     ordinal = role_at(terms, day_at + 1) is Role.ORDINAL
     sure = month.by_name or marked or ordinal
-    if day.role is not Role.NUMBER or starts_other(terms, day_at) or not sure:
+    if (
+        day.role is not Role.NUMBER
+        or starts_other(terms, day_at)
+        or not sure
+        or is_part(terms, day_at)
+    ):
         return no_day(terms, at, month.end)
     return with_year(terms, at, day_at + 1 + ordinal, (day.meaning.value, month), on)
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from reminder_service.texts.dates import Day
+from reminder_service.texts.dates import YEARS, Day
 from reminder_service.texts.terms import Term
 from reminder_service.texts.words import Meaning, Role
 
@@ -105,6 +105,8 @@ def starts_other(terms: Sequence[Term], at: int) -> bool:
     following = at_place(terms, at + 1)
     if following.role is Role.ORDINAL and terms[at].role is Role.NUMBER:
         return role_at(terms, at + 2) is Role.MONTH
+    if following.role is Role.UNIT and at_place(terms, at + 2).meaning.value in YEARS:
+        return False  # the unit is the word for a year
     unit_too = following.role is Role.DAY_WORD and following.meaning.value > 0
     after = role_at(terms, at + 2)
     counted = unit_too and after not in (Role.NUMBER, Role.CHAIN, Role.LINK)
@@ -128,3 +130,26 @@ def past_links(terms: Sequence[Term], at: int, *also: Role) -> int:
     while end < at + 3 and role_at(terms, end) in (Role.LINK, *also):
         end += 1
     return end
+
+
+def is_part(terms: Sequence[Term], at: int) -> bool:
+    """Whether the number word here is part of a longer one that is not listed: ``vinte e cinco``.
+
+    Parameters
+    ----------
+    terms : terms of a text
+    at : place of a number
+
+    Returns
+    -------
+    True if another number word stands beside it, with or without *and* between
+    """
+    if not _is_number_word(at_place(terms, at)):
+        return False
+    before = at - 1 - (role_at(terms, at - 1) is Role.AND)
+    after = at + 1 + (role_at(terms, at + 1) is Role.AND)
+    return any(_is_number_word(at_place(terms, place)) for place in (before, after))
+
+
+def _is_number_word(term: Term) -> bool:
+    return term.role is Role.NUMBER and not term.written[0].isdigit()

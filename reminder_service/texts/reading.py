@@ -65,7 +65,7 @@ def read(
     >>> read("RAIN 12 NOV", date(2026, 11, 25), word_list("en"), {}).said[0].on
     datetime.date(2026, 11, 12)
     """
-    if len(body) > LONGEST_BODY or not _is_text(body):
+    if len(body) > LONGEST_BODY or not is_text(body):
         return UNREAD
     found = settled(terms(body, words, tasks))
     items = with_marks(with_days(found, on))
@@ -96,10 +96,20 @@ def decode(body: bytes) -> str | None:
         text = body.decode("utf-8")
     except UnicodeDecodeError:
         return None
-    return text if _is_text(text) else None
+    return text if is_text(text) else None
 
 
-def _is_text(body: str) -> bool:
+def is_text(body: str) -> bool:
+    """Whether a body is text: no control characters but tabs and line ends, no lone surrogates.
+
+    Parameters
+    ----------
+    body : any string
+
+    Returns
+    -------
+    True if so
+    """
     return all(char in "\t\n\r" or unicodedata.category(char) not in ("Cc", "Cs") for char in body)
 
 

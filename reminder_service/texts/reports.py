@@ -1,11 +1,11 @@
 """One clause of a text read as a report, with its day, amount, plots and numbers."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from reminder_service.kinds import Kind
-from reminder_service.texts.clauses import Clause
+from reminder_service.texts.clauses import Clause, Part
 from reminder_service.texts.dates import Day, past_day_of_month
 from reminder_service.texts.marks import written_numbers
 from reminder_service.texts.reading_types import BadDate, Reading, Said
@@ -188,10 +188,18 @@ def _count(clause: Clause, setting: Setting) -> Reading:
     plain = bool(clause.numbers)
     days = [day for day in clause.days if not _is_count_list(day, plain=plain)]
     parts = tuple(part for part in clause.parts if not isinstance(part, Day) or part in days)
-    counts = tuple(_counted(clause, plain=plain))
+    counts = tuple(_counted(clause.parts, plain=plain))
+    head_at = clause.parts.index(clause.heads[0])
+    # A number before the word may count the counts (second count), unless all stand there.
+    before = len(tuple(_counted(clause.parts[:head_at], plain=plain)))
     rest = Clause(clause.heads, parts)
     bad = _bad_date(rest, numbers=True)
-    if not counts or clause.amounts or not all(0 <= n <= MOST_SEEDLINGS for n in counts):
+    if (
+        before not in (0, len(counts))
+        or not counts
+        or clause.amounts
+        or not all(0 <= n <= MOST_SEEDLINGS for n in counts)
+    ):
         return bad if bad is not None and rest.days else UNREAD
     return bad or _read(replace(_said(rest, setting, Kind.COUNT), counts=counts))
 
@@ -200,8 +208,8 @@ def _is_count_list(day: Day, *, plain: bool) -> bool:
     return len(day.numbers) > 3 or (bool(day.numbers) and not plain and "/" not in day.written)
 
 
-def _counted(clause: Clause, *, plain: bool) -> Iterator[int]:
-    for part in clause.parts:
+def _counted(parts: Sequence[Part], *, plain: bool) -> Iterator[int]:
+    for part in parts:
         if isinstance(part, Day) and _is_count_list(part, plain=plain):
             yield from part.numbers
         elif isinstance(part, Term) and part.role in (Role.NUMBER, Role.PAIR):

@@ -10,6 +10,7 @@ from reminder_service.texts.dates import Day
 from reminder_service.texts.places import (
     Found,
     at_place,
+    is_part,
     no_day,
     role_at,
     starts_other,
@@ -72,7 +73,7 @@ def span_back(terms: Sequence[Term], at: int, on: date) -> Found | None:
     if not (ago or before) and _is_day_word(terms, unit_at) and _begins_day(terms, end):
         return None
     back = _count(at_place(terms, count_at)) * (_unit_days(terms, unit_at) or 0)
-    sure = (ago or before) and 0 < back <= MOST_DAYS_BACK
+    sure = (ago or before) and 0 < back <= MOST_DAYS_BACK and not is_part(terms, count_at)
     written = written_from(terms, at, end + ago - at)
     return Day(on - timedelta(days=back) if sure else None, written), end + ago - at
 

@@ -103,7 +103,7 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
     the terms
     """
     pieces = _pieces(body)
-    named = _task_phrases(tasks, words)
+    named = task_phrases(tasks, words)
     longest = max([words.longest, *map(len, named)])
     found: list[Term] = []
     at = 0
@@ -116,6 +116,32 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
         found.append(replace(term, glued=True) if pieces[at].glued else term)
         at += length
     return found
+
+
+def task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> dict[Phrase, Named]:
+    """Phrases by which the caller's tasks are named: the caller's and the language's own.
+
+    Parameters
+    ----------
+    tasks : the words by which a farmer names each task
+    words : the language's words; those for tasks that the caller does not know are left out
+
+    Returns
+    -------
+    the tasks that each phrase stands for
+    """
+    phrases: dict[Phrase, Named] = {}
+    for name, spoken in tasks.items():
+        done = {_phrase(written) for written in words.tasks_done.get(name, ())}
+        own = {_phrase(written) for written in (name, *spoken, *words.tasks.get(name, ()))}
+        for phrase in sorted(own | done):
+            past = phrase in done or (
+                phrase[-1].endswith(words.past)
+                and any(o != phrase and phrase[-1].startswith(o[-1]) for o in own)
+            )
+            before = phrases[phrase].tasks if phrase in phrases else ()
+            phrases[phrase] = Named((*before, name), past)
+    return phrases
 
 
 def _pieces(body: str) -> list[Piece]:
@@ -192,22 +218,6 @@ def _number_term(group: str, written: str) -> Term:
         return Term(written, Meaning(Role.PAIR))
     value = int(written) if len(written) <= LONGEST_NUMBER else -1
     return Term(written, Meaning(Role.NUMBER, value))
-
-
-def _task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> dict[Phrase, Named]:
-    """Phrases for the caller's tasks: the caller's and the language's own."""
-    phrases: dict[Phrase, Named] = {}
-    for name, spoken in tasks.items():
-        done = {_phrase(written) for written in words.tasks_done.get(name, ())}
-        own = {_phrase(written) for written in (name, *spoken, *words.tasks.get(name, ()))}
-        for phrase in sorted(own | done):
-            past = phrase in done or (
-                phrase[-1].endswith(words.past)
-                and any(o != phrase and phrase[-1].startswith(o[-1]) for o in own)
-            )
-            before = phrases[phrase].tasks if phrase in phrases else ()
-            phrases[phrase] = Named((*before, name), past)
-    return phrases
 
 
 def _phrase(written: str) -> Phrase:

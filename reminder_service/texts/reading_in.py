@@ -1,0 +1,165 @@
+"""A text read in its sender's language, and where nothing in it is known, in the other ones."""
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from reminder_service.kinds import REPORTS, Kind
+from reminder_service.texts.commands import command
+from reminder_service.texts.dates import Day
+from reminder_service.texts.day_forms import with_days
+from reminder_service.texts.marks import Amount, Item, Plots, with_marks
+from reminder_service.texts.mending import short_mended
+from reminder_service.texts.reading import LONGEST_BODY, is_text, read
+from reminder_service.texts.reading_types import Reading, Said
+from reminder_service.texts.reports import UNREAD
+from reminder_service.texts.terms import Term, plain, task_phrases, terms
+from reminder_service.texts.words import (
+    BASE_LANGUAGE,
+    WORD,
+    Phrase,
+    Role,
+    WordList,
+    folded,
+    shipped_languages,
+    word_list,
+)
+
+Tasks = Mapping[str, Sequence[str]]
+"""For each task of the rulebook the words by which a farmer names it."""
+
+LOUD = frozenset({Role.KIND, Role.TASK, Role.DOUBT})
+"""Roles of words that another language must know too, before it may read the text."""
+
+LONG_DOUBT = 6
+"""Letters from which a word that begins like one of doubt in another language is one (setting)."""
+
+
+def read_in(
+    body: str,
+    on: date,
+    languages: Sequence[str],
+    tasks: Tasks,
+    gauge_keeper: bool = False,
+) -> tuple[Reading, str]:
+    """What a text says or asks, in whichever language it is written.
+
+    The sender's own language comes first. What it cannot read is read in every other shipped
+    language that knows all the telling words the own one knows, and counts only if all that read
+    it agree. At last a short word may be mended, where the rest of the text is a day, an amount or
+    plots. The stop words of every language are obeyed, except where the own language knows the
+    word as another one. A report beside a word of doubt of another language is not read.
+
+    Parameters
+    ----------
+    body : any text
+    on : local day of sending, 2000 to 2099
+    languages : the sender's languages, ISO 639-1 codes, the own one first; those that no word
+        list is shipped for are passed over, and without any it is English
+    tasks : for each task of the rulebook the words by which a farmer names it; each language's
+        own words for tasks of these names are added
+    gauge_keeper : the sender keeps a rain gauge, so ``RAIN 12`` is an amount
+
+    Returns
+    -------
+    what it was read as, and the language that it was read in (the own one if in none)
+
+    Examples
+    --------
+    >>> reading, language = read_in("MVUA 12 NOV", date(2026, 11, 25), ["en"], {})
+    >>> reading.said[0].on, language
+    (datetime.date(2026, 11, 12), 'sw')
+    """
+    own, *others = _lists(languages)
+    if len(body) > LONGEST_BODY or not is_text(body):
+        return UNREAD, own.language
+    reading = read(body, on, own, tasks, gauge_keeper)
+    if any(said.kind is Kind.STOP for said in reading.said):
+        return reading, own.language
+    stops = next((words for words in others if _stops(body, own, words)), None)
+    if stops is not None:
+        return Reading(said=(Said(Kind.STOP),)), stops.language
+    known = terms(body, own, tasks)
+    if not reading.unread:
+        return (UNREAD if _is_doubted(reading, known, others) else reading), own.language
+    readings = {
+        words.language: read(body, on, words, tasks, gauge_keeper)
+        for words in others
+        if _knows(words, known, tasks)
+    }
+    found = {language: each for language, each in readings.items() if not each.unread}
+    if found:
+        agree = len(set(found.values())) == 1
+        language, each = next(iter(found.items()))
+        return (each, language) if agree else (UNREAD, own.language)
+    return _with_short_word_mended(body, on, (own, *others), tasks, gauge_keeper), own.language
+
+
+def _lists(languages: Sequence[str]) -> list[WordList]:
+    """Word lists to read by: the sender's, then every other one."""
+    shipped = shipped_languages()
+    spoken = [language for language in languages if language in shipped] or [BASE_LANGUAGE]
+    return [word_list(language) for language in dict.fromkeys([*spoken, *shipped])]
+
+
+def _stops(body: str, own: WordList, words: WordList) -> bool:
+    """Whether a text is a stop in another language, by words listed as they stand."""
+    found = terms(body, words, {})
+    said = command(found, found)
+    if said is None or said.kind is not Kind.STOP:
+        return False
+    stop = next(term for term in found if term.meaning.name == Kind.STOP)
+    phrase = _words(stop)
+    meanings = [own.phrases[part] for part in (phrase, phrase[:1]) if part in own.phrases]
+    return phrase in words.phrases and all(each.name == Kind.STOP for each in meanings)
+
+
+def _words(term: Term) -> Phrase:
+    return tuple(WORD.findall(folded(plain(term.written))))
+
+
+def _is_doubted(reading: Reading, known: Sequence[Term], others: Sequence[WordList]) -> bool:
+    """Whether a report stands beside a word of doubt that the own language does not know."""
+    reports = any(said.kind in REPORTS for said in (*reading.said, *reading.ask))
+    strange = [_words(term) for term in known if term.role is Role.UNKNOWN and term.written]
+    return reports and any(_doubts(words, word) for words in others for word in strange)
+
+
+def _doubts(words: WordList, word: Phrase) -> bool:
+    if word in words.phrases:
+        meaning = words.phrases[word]
+        return meaning.role is Role.DOUBT or meaning.name == Kind.NO
+    begins = any(part.startswith(words.doubt_beginnings) for part in word)
+    return begins and len(word[0]) >= LONG_DOUBT if word else False
+
+
+def _knows(words: WordList, known: Sequence[Term], tasks: Tasks) -> bool:
+    """Whether a language knows every telling word that the own one found, as whatever."""
+    phrases = {*words.phrases, *task_phrases(tasks, words)}
+    return all(_words(term) in phrases for term in known if term.role in LOUD)
+
+
+def _with_short_word_mended(
+    body: str, on: date, lists: Sequence[WordList], tasks: Tasks, gauge_keeper: bool
+) -> Reading:
+    """Read ``ran 12 nov``: one short word that no language knows beside a day or an amount."""
+    own = lists[0]
+    found = terms(body, own, tasks)
+    strange = next((term for term in found if term.role is Role.UNKNOWN), None)
+    if strange is None or any(_words(strange) in words.phrases for words in lists):
+        return UNREAD
+    guess = short_mended(folded(strange.written), own)
+    rest = [item for item in with_marks(with_days(found, on)) if item is not strange]
+    if guess is None or not rest or not all(map(_is_clear, rest)):
+        return UNREAD
+    body = re.sub(rf"(?<![^\W\d_]){strange.written}(?![^\W\d_])", guess, plain(body), count=1)
+    reading = read(body, on, own, tasks, gauge_keeper)
+    kinds = {said.kind for said in (*reading.said, *reading.ask)}
+    return reading if kinds and kinds <= {*REPORTS} else UNREAD
+
+
+def _is_clear(item: Item) -> bool:
+    """Whether an item is a sure date, an amount or plots."""
+    if isinstance(item, Day):
+        return item.on is not None and not item.weekday_only
+    return isinstance(item, Amount | Plots)
