@@ -5,16 +5,22 @@ from dataclasses import dataclass
 from datetime import date
 
 from reminder_service.kinds import DATED_FACTS, Kind
-from reminder_service.texts import refusals, replies
+from reminder_service.texts import joining, leading, refusals, replies
 from reminder_service.texts.catalogues import SOURCE_LANGUAGE
 from reminder_service.texts.wording import LONGEST_CALLED, day, fact_name
 
 NAME = "Nokukhanya"[:LONGEST_CALLED]
 PLOT = "FIELD6"
+WARD = "Birikao ya Mashariki"
+"""An invented ward with as long a name as texts show."""
+
 PROGRAMME = "Tandaluwe maize programme"
 """An invented programme, with as long a name as the settings allow but five letters."""
 
 MANY_PLOTS = tuple(f"{PLOT}{number}" for number in range(12))
+
+
+LANGUAGES = ("English EN", "Chichewa NY", "Portuguese PT", "Swahili SW")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +64,8 @@ def reply_samples(title: str, caution: str, language: str = SOURCE_LANGUAGE) -> 
     ------
     a text each, with the segments it may take
     """
-    for what, body in _short(title, language).items():
-        yield Sample(what, body, 1)
+    for shown in (_short, _of_joining, _of_leading):
+        yield from (Sample(what, body, 1) for what, body in shown(title, language).items())
     for what, body in _long(title, caution, language).items():
         yield Sample(what, body, 2)
 
@@ -95,10 +101,75 @@ def _short(title: str, language: str) -> dict[str, str]:
         "no clear day": refusals.bad_date("32/12 and a lot of words after it", **known),
         "unread": refusals.unread(**known),
         "unknown phone": refusals.unknown_phone(PROGRAMME, **known),
+        "unknown phone, may join": refusals.unknown_phone_may_join(PROGRAMME, **known),
+        "language set": replies.language_set("Portuguese", **known),
+        "which language": refusals.which_language(LANGUAGES, **known),
         "no such task": refusals.no_such_task(title, number=4, **plot),
         "day or amount": refusals.rain_day_or_amount(on, 12.0, **known),
         "nothing to take back": refusals.nothing_to_take_back(**known),
         "nothing asked": refusals.nothing_asked(**known),
+    }
+
+
+def _of_joining(_title: str, language: str) -> dict[str, str]:
+    known = {"language": language}
+    asked = {
+        "join: name": joining.name(**known),
+        "join: size": joining.size(**known),
+        "join: stations": joining.stations(**known),
+        "join: hectares": joining.hectares(**known),
+        "join: sides": joining.sides(**known),
+        "join: spacing": joining.spacing(**known),
+        "join: variety": joining.variety(**known),
+        "join: top-dressing": joining.dressing(**known),
+    }
+    again = {f"{what}, again": joining.again(text, **known) for what, text in asked.items()}
+    summaries = [
+        joining.summary(
+            called=NAME,
+            plot=PLOT,
+            ward=WARD,
+            stations=200_000,
+            maturity=maturity,
+            dressing=dressing,
+            language=language,
+        )
+        for maturity in ("short", "medium", "long")
+        for dressing in ("mineral", "manure-tea", "both")
+    ]
+    others = {
+        "join: consent": joining.consent(PROGRAMME, **known),
+        "join: no consent": joining.no_consent(**known),
+        "join: ward": joining.ward(NAME, **known),
+        "join: ward, sure": joining.ward_sure(WARD, **known),
+        "join: ward, choice": joining.ward_choice([WARD] * 9, **known),
+        "join: summary": max(summaries, key=len),
+        "join: waiting": joining.waiting(NAME, **known),
+        "join: welcome": joining.welcome(NAME, PLOT, **known),
+        "join: not let in": joining.not_let_in(PROGRAMME, **known),
+        "join: many plots": joining.many_plots(**known),
+        "join: beyond bounds": joining.beyond("0.005 ha", "200000 ha", **known),
+    }
+    return asked | again | others
+
+
+def _of_leading(title: str, language: str) -> dict[str, str]:
+    on = longest_day(language, about=False)
+    known = {"language": language}
+    ward = {"ward": WARD, "language": language}
+    return {
+        "lead: sure": leading.sure(title, on, 120, **ward),
+        "lead: noted, named": leading.noted(
+            title, on, [PLOT] * leading.MOST_NAMED, called=NAME, **known
+        ),
+        "lead: noted, counted": leading.noted(title, on, [PLOT] * 120, called=NAME, **known),
+        "lead: taken back": leading.taken_back(title, on, 120, **known),
+        "lead: all have it": leading.all_have_it(title, **ward),
+        "lead: none fits": leading.none_fits(title, on, **ward),
+        "lead: one at a time": leading.one_at_a_time(**known),
+        "lead: not lead": leading.not_lead(**known),
+        "lead: which ward": leading.which_ward([WARD] * 9, **known),
+        "lead: name plots": leading.name_plots(**known),
     }
 
 

@@ -6,11 +6,10 @@ from dataclasses import replace
 from reminder_service.kinds import REPORTS, Kind
 from reminder_service.records import farmers, inbound, joining, plans
 from reminder_service.texts import refusals, replies
-from reminder_service.texts.catalogues import SOURCE_LANGUAGE
-from reminder_service.texts.reading import decode, read
+from reminder_service.texts.reading import decode
+from reminder_service.texts.reading_in import read_in
 from reminder_service.texts.reading_types import Reading, Said, said_from
 from reminder_service.texts.wording import fact_name, full_day
-from reminder_service.texts.words import shipped_languages, word_list
 from reminder_service.work import joining as joining_by_text
 from reminder_service.work import leading, undoing
 from reminder_service.work.asked import answer_to
@@ -38,7 +37,10 @@ def answer(talk: Talk) -> Answer:
     what it came to
     """
     body = decode(talk.row.body)
-    reading = Reading(unread=True) if body is None else _reading(talk, body)
+    reading = Reading(unread=True)
+    if body is not None:
+        reading, written_in = _reading(talk, body)
+        talk = replace(talk, written_in=written_in)
     answered = _answer(talk, reading, body or "")
     answered = replace(answered, understood=answered.understood or understood(reading.said))
     if talk.served and answered.farmer_id is None:
@@ -57,7 +59,7 @@ def _answer(talk: Talk, reading: Reading, body: str) -> Answer:
     if Kind.START in kinds:
         return _start(talk)
     if Kind.JOIN in kinds and may_join:
-        return joining_by_text.begin(talk, _joins_in(talk, body))
+        return joining_by_text.begin(talk)
     if talk.joining is not None and may_join and not _answers_question(talk, kinds):
         joined = joining_by_text.go_on(talk, talk.joining, reading, body)
         if joined is not None:
@@ -71,28 +73,17 @@ def _answer(talk: Talk, reading: Reading, body: str) -> Answer:
     return replace(acted, language=talk.language)
 
 
-def _reading(talk: Talk, body: str) -> Reading:
-    """What a text says; first names of the phone's farmers stand for their plots."""
-    reading = _read(talk, body)
-    if reading.said or not talk.plots:
-        return reading
-    numbered = with_numbers(talk, body)
-    again = _read(talk, numbered) if numbered != body else reading
-    return reading if again.unread else again
+def _reading(talk: Talk, body: str) -> tuple[Reading, str]:
+    """What a text says, and its language; first names of farmers stand for their plots."""
+    numbered = with_numbers(talk, body) if talk.plots else body
+    reading, written_in = _read(talk, numbered)
+    again = reading.unread and numbered != body
+    return _read(talk, body) if again else (reading, written_in)
 
 
-def _read(talk: Talk, body: str) -> Reading:
-    return read(body, talk.today, word_list(talk.language), talk.task_words)
-
-
-def _joins_in(talk: Talk, body: str) -> str:
-    """The language in which somebody asks to join: the phone's own, else the one that reads it."""
-    tried = dict.fromkeys([talk.language, SOURCE_LANGUAGE, *shipped_languages()])
-    for language in tried:
-        reading = read(body, talk.today, word_list(language), talk.task_words)
-        if any(said.kind is Kind.JOIN for said in reading.said):
-            return language
-    return talk.language
+def _read(talk: Talk, body: str) -> tuple[Reading, str]:
+    spoken = dict.fromkeys([talk.language, *(each.language for each in talk.served)])
+    return read_in(body, talk.today, list(spoken), talk.task_words)
 
 
 def _answers_question(talk: Talk, kinds: set[Kind]) -> bool:
@@ -137,7 +128,7 @@ def _replanned(talk: Talk) -> list[str]:
 def _act(talk: Talk, reading: Reading) -> Answer:
     language = talk.language
     if reading.bad_date is not None:
-        return Answer(refusals.bad_date(reading.bad_date.written, language=language))
+        return Answer(refusals.bad_date(reading.bad_date.written, language=language), unread=True)
     if reading.ask:
         return _ask(talk, reading.ask)
     if reading.unread or not reading.said:

@@ -10,6 +10,7 @@ from reminder_service.records.joining import Joining
 from reminder_service.settings import Settings
 from reminder_service.texts import joining as ask
 from reminder_service.texts import refusals, replies
+from reminder_service.texts.catalogues import SOURCE_LANGUAGE
 from reminder_service.texts.reading_types import Reading
 from reminder_service.texts.wording import called
 from reminder_service.work import newcomers
@@ -29,18 +30,21 @@ def may_join(settings: Settings) -> bool:
     return settings.joining != "closed"
 
 
-def begin(talk: Talk, language: str) -> Answer:
+def begin(talk: Talk) -> Answer:
     """Begin anew, whatever was answered before: ask for consent.
+
+    It is asked in the language that the text is written in, or else the phone's own.
 
     Parameters
     ----------
     talk : the text that asks to join; the programme takes people by text
-    language : ISO 639-1 code to ask in
 
     Returns
     -------
     the question, or why nobody can join
     """
+    foreign = talk.written_in != SOURCE_LANGUAGE and is_written(talk.written_in)
+    language = talk.written_in if foreign else talk.language
     joining.forget_joinings(talk.c, talk.now - JOINING_LIFE)
     if len(talk.plots) >= MOST_PLOTS:
         return Answer(ask.many_plots(language=language), language=language)

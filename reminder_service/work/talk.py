@@ -39,6 +39,7 @@ class Talk:
     plots : those that the phone serves
     leads : lead farmers that the phone serves, one entry a ward
     joining : how far the sender has come in joining, if they do
+    written_in : language that the text was read in, for a phone that serves nobody
     """
 
     c: Connection
@@ -51,6 +52,7 @@ class Talk:
     plots: tuple[PlotOnPhone, ...]
     leads: tuple[Lead, ...] = ()
     joining: Joining | None = None
+    written_in: str = SOURCE_LANGUAGE
 
     @property
     def served(self) -> tuple[PlotOnPhone | Lead, ...]:
@@ -60,7 +62,7 @@ class Talk:
     @cached_property
     def language(self) -> str:
         """ISO 639-1 code of the language to answer in."""
-        joined_in = str(self.joining.answers["language"]) if self.joining else SOURCE_LANGUAGE
+        joined_in = str(self.joining.answers["language"]) if self.joining else self.written_in
         spoken = self.served[0].language if self.served else joined_in
         return spoken if spoken in shipped_languages() else SOURCE_LANGUAGE
 

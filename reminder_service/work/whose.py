@@ -45,9 +45,14 @@ def with_numbers(talk: Talk, body: str) -> str:
     -------
     the text, ready to be read; the same where it names nobody
     """
-    names = names_on_phone(talk)
-    phrases = word_list(talk.language).phrases.items()
-    sign = next(" ".join(phrase) for phrase, meaning in phrases if meaning.role is Role.PLOT)
+    words = word_list(talk.language)
+    names = {
+        name: farmer_id
+        for name, farmer_id in names_on_phone(talk).items()
+        if (name,) not in words.phrases  # a farmer called Rain is told by the plot's number
+    }
+    signs = (phrase for phrase, meaning in words.phrases.items() if meaning.role is Role.PLOT)
+    sign = " ".join(next(signs))
 
     def numbered(match: re.Match[str]) -> str:
         farmer_id = names.get(folded(match[0]))
