@@ -155,7 +155,7 @@ def _seen_or_404(text_id: int) -> None:
 
 def _tell(text_id: int, outcome: Corrected) -> None:
     path = url_for(".put_back", text_id=text_id)
-    undo = Undo("put back", [], _back_path(), path) if outcome.done else None
+    undo = Undo("let it wait again", [], _back_path(), path) if outcome.done else None
     say(outcome.sentence, failed=not outcome.done, more=outcome.changes, undo=undo)
 
 
@@ -171,7 +171,11 @@ def _line(offer: Offer) -> Line:
     body = offering.shown(offer.text.body)
     is_text = offer.text.body == body.encode()
     raw = "" if is_text else offer.text.body[:BYTES_SHOWN].hex(" ")
-    numbers = {plot.season_id: plot.plot_number for plot in offer.plots}
+    shared = len({plot.farmer_id for plot in offer.plots}) > 1
+    numbers = {
+        plot.season_id: f"{plot.plot_number}, {plot.farmer_name}" if shared else plot.plot_number
+        for plot in offer.plots
+    }
     title = titles_of(services().rulebook)
     buttons = [(meant_words(meant, numbers, title), _value(meant)) for meant in offer.meant]
     return Line(offer, body, raw, buttons)
@@ -185,7 +189,7 @@ def meant_words(
     Parameters
     ----------
     meant : the reports, each with its plot
-    numbers : plot number of each season
+    numbers : plot of each season, as the button names it
     title : writer of a task's name
 
     Returns
