@@ -1,5 +1,6 @@
 """How every door answers: one result, printed for people or as one JSON document."""
 
+import io
 import json
 import sys
 from collections.abc import Callable, Mapping
@@ -63,6 +64,9 @@ class Door(Generic[RequestType, Result]):
 
     def run_lines(self) -> None:
         """Answer one JSON request a line, in order; a bad line answers ``{"error": …}``."""
+        if isinstance(sys.stdin, io.TextIOWrapper):
+            # Bytes that are no UTF-8 spoil their own line, not the ones that follow.
+            sys.stdin.reconfigure(encoding="utf-8", errors="surrogateescape")
         for line in sys.stdin:
             if line.strip():
                 click.echo(dumped(self._line(line)))
