@@ -94,13 +94,30 @@ def written_numbers(term: Term) -> tuple[int, ...]:
 def _amount(items: Sequence[Term | Day], at: int) -> tuple[Amount, int] | None:
     term = term_at(items, at)
     if term_at(items, at + 1).role is not Role.MM:
-        return None
+        return _unit_first(items, at)
     if term.role is Role.NUMBER and term.meaning.value >= 0:
         return Amount(float(term.meaning.value)), 2
     decimal = term.written.replace(",", ".")
     if term.role in (Role.CHAIN, Role.PAIR) and decimal.count(".") == 1 and _decimal(decimal):
         return Amount(float(decimal)), 2
     return None
+
+
+def _unit_first(items: Sequence[Term | Day], at: int) -> tuple[Amount, int] | None:
+    """Read ``milimita 23``; after a word that is not known, which may be the number, it is none."""
+    if term_at(items, at).role is not Role.MM or _is_strange(items, at - 1) or at + 1 >= len(items):
+        return None
+    item = items[at + 1]
+    if isinstance(item, Day):
+        return None if item.maybe_mm is None else (Amount(item.maybe_mm), 2)
+    if item.role is Role.NUMBER and item.meaning.value >= 0:
+        return Amount(float(item.meaning.value)), 2
+    decimal = item.written.replace(",", ".")
+    return (Amount(float(decimal)), 2) if item.role is Role.PAIR and _decimal(decimal) else None
+
+
+def _is_strange(items: Sequence[Term | Day], at: int) -> bool:
+    return at >= 0 and term_at(items, at).role in (Role.UNKNOWN, *NUMBERS)
 
 
 def _hour(items: Sequence[Term | Day], at: int) -> tuple[Term, int] | None:
