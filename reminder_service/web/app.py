@@ -13,6 +13,7 @@ from reminder_service.records.engine import reading
 from reminder_service.session_secret import session_secret
 from reminder_service.web import (
     carrier_calls,
+    joining_pages,
     login,
     metrics_page,
     plot_pages,
@@ -71,6 +72,7 @@ def create_app(services: Services) -> Flask:
         ward_pages,
         queue_pages,
         plot_pages,
+        joining_pages,
         practice_pages,
         unread_pages,
         route_pages,

@@ -7,7 +7,7 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from reminder_service.kinds import DATED_FACTS, MOVABLE, Kind
-from reminder_service.records import queue_views, views
+from reminder_service.records import leads, queue_views, views
 from reminder_service.records.engine import reading
 from reminder_service.records.queue_views import InboundLine, NoticeLine
 from reminder_service.web.queue_pages import TO_GO
@@ -70,6 +70,7 @@ def page(season_id: int) -> str:
         notices = queue_views.notices_of_season_seen(c, season_id)
         came = queue_views.inbound_of_phones(c, [phone.id for phone in phones], TEXTS_SHOWN)
         replies = queue_views.replies_to(c, [line.id for line in came])
+        is_lead = leads.is_lead(c, season.farmer_id, season.ward.id)
     strip = season_strip(
         tasks,
         standing_facts(reports),
@@ -92,6 +93,7 @@ def page(season_id: int) -> str:
         reportable=REPORTABLE,
         movable=any(line.state in MOVABLE for line in notices),
         may_change=may_change(),
+        is_lead=is_lead,
         back=url_for(".page", season_id=season_id),
     )
 

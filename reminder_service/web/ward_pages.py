@@ -7,13 +7,14 @@ from datetime import date
 from flask import Blueprint, render_template, request, url_for
 
 from reminder_service.kinds import Kind, SeasonId
-from reminder_service.records import views
+from reminder_service.records import joining, views
 from reminder_service.records.engine import reading
 from reminder_service.records.views import PlotLine, ReportLine
 from reminder_service.records.ward_views import ward_lines
 from reminder_service.rules.plan import Task
+from reminder_service.web.joining_pages import WAITING_SHOWN
 from reminder_service.web.strip import SMALL, Strip, season_span, season_strip
-from reminder_service.web.walls import scope, services, today_in, ward_or_404
+from reminder_service.web.walls import may_change, scope, services, today_in, ward_or_404
 from reminder_service.web.wording import titles_of
 
 blueprint = Blueprint("wards", __name__)
@@ -38,7 +39,8 @@ def overview() -> str:
     with reading(services().engine) as c:
         zones = {ward.zone for ward in views.wards_seen(c, scope())}
         lines = ward_lines(c, scope(), {zone: today_in(zone) for zone in zones})
-    return render_template("wards.html", lines=lines)
+        waiting = joining.waiting_by_ward(c, scope())
+    return render_template("wards.html", lines=lines, waiting=waiting)
 
 
 @blueprint.get("/wards/<int:ward_id>")
@@ -54,6 +56,7 @@ def ward(ward_id: int) -> str:
         ids = [line.season_id for line in lines]
         tasks = views.tasks_by_season(c, ids)
         reports = views.reports_by_season(c, ids)
+        waiting = joining.waiting_in(c, ward_id, WAITING_SHOWN)
     glances = plot_glances(lines, tasks, reports, today)
     show = "late" if late_only else None
     onward = url_for(".ward", ward_id=ward_id, after=lines[-1].plot_number, show=show)
@@ -65,6 +68,8 @@ def ward(ward_id: int) -> str:
         late_only=late_only,
         more=onward if more else None,
         after=after,
+        waiting=waiting,
+        may_change=may_change(),
     )
 
 

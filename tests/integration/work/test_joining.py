@@ -7,7 +7,9 @@ from reminder_service.kinds import PhoneNumber
 from reminder_service.records import farmers, people
 from reminder_service.records.engine import writing
 from reminder_service.records.tables import Role
+from reminder_service.texts.joining import consent
 from reminder_service.texts.segments import segments
+from reminder_service.texts.words import word_list
 from reminder_service.work import newcomers
 
 NEW = "+447700900050"
@@ -367,3 +369,37 @@ def test_the_farmer_is_on_the_phone_that_joined(programme):
     with writing(programme.services.engine) as c:
         phone = farmers.phone_for(c, PhoneNumber(NEW))
         assert [p.plot_number for p in farmers.open_plots_of_phone(c, phone.id)] == ["1"]
+
+
+def test_whoever_asks_in_swahili_joins_in_swahili(programme):
+    word = " ".join(
+        next(
+            phrase
+            for phrase, meaning in word_list("sw").phrases.items()
+            if meaning.name == "join" and phrase not in word_list("en").phrases
+        )
+    )
+    assert sent(programme, word)[0] == consent("Maize programme", language="sw")
+    sent(programme, *STEPS[1:])
+    assert programme.rows("farmers")[0]["language"] == "sw"
+    assert programme.rows("consents")[0]["language"] == "sw"
+
+
+def test_the_language_is_changed_while_joining(programme):
+    replies = sent(programme, "JOIN", "LANGUAGE SW", "LANGUAGE XX")
+    assert replies[1] == consent("Maize programme", language="sw")
+    assert "SW" in replies[2]
+    assert programme.rows("joinings")[0]["answers"]["wording"] == replies[1]
+
+
+def test_the_language_is_changed_after_the_summary(programme):
+    sent(programme, *STEPS, "LANGUAGE SW")
+    assert programme.rows("farmers")[0]["language"] == "sw"
+
+
+def test_a_number_answers_a_question_about_a_report_first(programme):
+    programme.plot("1")
+    sent(programme, "JOIN", "YES", "Pelo Dule", "Olmara", sender=AMINA)
+    replies = sent(programme, "RAIN 12", "1", "1", sender=AMINA)
+    assert "Day or amount" in replies[0] and "First rain on plot 1" in replies[1]
+    assert "How many planting stations" in replies[2]
