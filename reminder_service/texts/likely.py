@@ -62,20 +62,21 @@ class _Reader:
 def likely_readings(
     body: str,
     on: date,
-    words: WordList,
+    lists: Sequence[WordList],
     tasks: Mapping[str, Sequence[str]],
     expected: Sequence[Kind] = (),
 ) -> list[Choice]:
     """Most likely readings of a text, the likeliest first.
 
-    A text that says *not*, *yet* or *planned* is offered no reading: one touch must not turn it
-    into its opposite. No reading lies in the future.
+    The sender's own language comes first; another one is tried where it offers nothing. A text
+    that says *not*, *yet* or *planned* in any of them is offered no reading: one touch must not
+    turn it into its opposite. No reading lies in the future.
 
     Parameters
     ----------
     body : any text
     on : local day of sending, 2000 to 2099
-    words : the language's words
+    lists : words of one language or more, the sender's own first
     tasks : for each task of the rulebook the words by which a farmer names it
     expected : the facts that this farmer would report next, for a text that names a day alone
 
@@ -86,22 +87,38 @@ def likely_readings(
     Examples
     --------
     >>> from reminder_service.texts.words import word_list
-    >>> choices = likely_readings("gemnitaed 21 nov", date(2026, 11, 25), word_list("en"), {})
+    >>> choices = likely_readings("gemnitaed 21 nov", date(2026, 11, 25), [word_list("en")], {})
     >>> [(said.kind.value, said.on.isoformat()) for said in choices[0]]
     [('germinated', '2026-11-21')]
     """
-    reader = _Reader(on, words, tasks)
-    found = terms(body[:LONGEST_BODY], words, tasks)
-    if any(term.role is Role.DOUBT for term in found):
+    body = body[:LONGEST_BODY]
+    if _is_doubtful(body, lists, tasks):
         return []
+    readers = [_Reader(on, words, tasks) for words in lists]
+    found = next(filter(None, (_likely(body, reader, ()) for reader in readers)), None)
+    return found or _likely(body, readers[0], expected)
+
+
+def _likely(body: str, reader: _Reader, expected: Sequence[Kind]) -> list[Choice]:
     choices: dict[Choice, Choice] = {}
-    for near in islice(_near(body[:LONGEST_BODY], found, reader, expected), MOST_TRIES):
-        for choice in _choices(reader.read(near), on):
+    for near in islice(_near(body, reader, expected), MOST_TRIES):
+        for choice in _choices(reader.read(near), reader.on):
             same = tuple(replace(said, on_given=True) for said in choice)
             choices.setdefault(same, choice)
         if len(choices) >= MOST_READINGS:
             break
     return list(choices.values())[:MOST_READINGS]
+
+
+def _is_doubtful(body: str, lists: Sequence[WordList], tasks: Mapping[str, Sequence[str]]) -> bool:
+    """Whether a word of doubt stands in the text, in the own language or beside it in another."""
+    own, *others = lists
+    strange = " ".join(unknown_words(body, own, tasks))
+    return _doubts(body, own, tasks) or any(_doubts(strange, words, tasks) for words in others)
+
+
+def _doubts(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> bool:
+    return any(term.role is Role.DOUBT for term in terms(body, words, tasks))
 
 
 def unknown_words(
@@ -158,11 +175,10 @@ def letters_off(one: str, other: str, most: int) -> int:
     return min(row[-1], most + 1)
 
 
-def _near(
-    body: str, found: Sequence[Term], reader: _Reader, expected: Sequence[Kind]
-) -> Iterator[str]:
+def _near(body: str, reader: _Reader, expected: Sequence[Kind]) -> Iterator[str]:
     """Texts near the one that came, the nearest first."""
     yield body
+    found = terms(body, reader.words, reader.tasks)
     strange = dict.fromkeys(term.written for term in found if _unknown(term))
     guesses = {written: _guesses(written, reader) for written in islice(strange, MOST_MENDED)}
     yield from _mended(found, guesses)
@@ -250,16 +266,15 @@ def _heads(
 
 
 def _days(items: Sequence[Item], on: date) -> Iterator[date]:
-    """Days that the text may name: read, with day and month swapped, or a lone day of a month."""
+    """Days that the text may name: read, or with day and month swapped; else a lone number's."""
+    named = [item for item in items if isinstance(item, Day)]
+    yield from (day.on for day in named if day.on is not None)
+    for day in named:
+        if day.on is None and len(day.numbers) > 1:
+            yield from filter(None, [nearest_day(day.numbers[1], day.numbers[0], on)])
     numbers = [item for item in items if isinstance(item, Term) and item.role is Role.NUMBER]
-    for item in items:
-        if isinstance(item, Day) and item.on is not None:
-            yield item.on
-        elif isinstance(item, Day) and len(item.numbers) > 1:
-            swapped = nearest_day(item.numbers[1], item.numbers[0], on)
-            yield from filter(None, [swapped])
-        elif [item] == numbers:
-            yield from filter(None, [past_day_of_month(numbers[0].meaning.value, on)])
+    if len(numbers) == 1 and not any(day.on for day in named):
+        yield from filter(None, [past_day_of_month(numbers[0].meaning.value, on)])
 
 
 def _plots(items: Sequence[Item]) -> str:

@@ -234,15 +234,16 @@ def _meant(
         for kind in DATED_FACTS
         if any(facts is not None and kind not in facts for facts in told)
     ]
-    languages = dict.fromkeys(user.language for user in offer.users)
-    body, tasks = _plain_text(offer.text.body), _task_words(services)
-    found: dict[Meant, None] = {}
-    for language in languages:
-        choices = likely_readings(
-            body, offer.sent_on, _words(language), tasks, expected[:MOST_EXPECTED]
-        )
-        for choice in choices:
-            found |= dict.fromkeys(_on_plots(choice, offer))
+    spoken = [user.language for user in offer.users]
+    lists = [_words(language) for language in dict.fromkeys([*spoken, *shipped_languages()])]
+    choices = likely_readings(
+        _plain_text(offer.text.body),
+        offer.sent_on,
+        list({words.language: words for words in lists}.values()),
+        _task_words(services),
+        expected[:MOST_EXPECTED],
+    )
+    found = dict.fromkeys(meant for choice in choices for meant in _on_plots(choice, offer))
     return tuple(found)[:MOST_OFFERS]
 
 
