@@ -20,7 +20,7 @@ from reminder_service.texts.doubles import settled
 from reminder_service.texts.marks import Amount, Item, Plots, with_marks
 from reminder_service.texts.reading_types import BadDate, Reading, Said
 from reminder_service.texts.reports import UNREAD, Setting, clause_reading
-from reminder_service.texts.terms import Term, terms
+from reminder_service.texts.terms import Term, plain, terms
 from reminder_service.texts.words import Role, WordList
 
 LONGEST_BODY = 1000
@@ -65,7 +65,7 @@ def read(
     >>> read("RAIN 12 NOV", date(2026, 11, 25), word_list("en"), {}).said[0].on
     datetime.date(2026, 11, 12)
     """
-    if len(body) > LONGEST_BODY or not is_text(body):
+    if not is_readable(body):
         return UNREAD
     found = settled(terms(body, words, tasks))
     items = with_marks(with_days(found, on))
@@ -96,11 +96,11 @@ def decode(body: bytes) -> str | None:
         text = body.decode("utf-8")
     except UnicodeDecodeError:
         return None
-    return text if is_text(text) else None
+    return text if _is_text(text) else None
 
 
-def is_text(body: str) -> bool:
-    """Whether a body is text: no control characters but tabs and line ends, no lone surrogates.
+def is_readable(body: str) -> bool:
+    """Whether a body is text of a length that is read at all, also once its signs are taken apart.
 
     Parameters
     ----------
@@ -108,8 +108,12 @@ def is_text(body: str) -> bool:
 
     Returns
     -------
-    True if so
+    False for long ones, control characters other than tabs and line ends, and lone surrogates
     """
+    return len(body) <= LONGEST_BODY >= len(plain(body)) and _is_text(body)
+
+
+def _is_text(body: str) -> bool:
     return all(char in "\t\n\r" or unicodedata.category(char) not in ("Cc", "Cs") for char in body)
 
 

@@ -8,9 +8,9 @@ from reminder_service.kinds import REPORTS, Kind
 from reminder_service.texts.commands import command
 from reminder_service.texts.dates import Day
 from reminder_service.texts.day_forms import with_days
-from reminder_service.texts.marks import Amount, Item, Plots, with_marks
+from reminder_service.texts.marks import Item, Plots, with_marks
 from reminder_service.texts.mending import short_mended
-from reminder_service.texts.reading import LONGEST_BODY, is_text, read
+from reminder_service.texts.reading import is_readable, read
 from reminder_service.texts.reading_types import Reading, Said
 from reminder_service.texts.reports import UNREAD
 from reminder_service.texts.terms import Term, plain, task_phrases, terms
@@ -46,9 +46,9 @@ def read_in(
 
     The sender's own language comes first. What it cannot read is read in every other shipped
     language that knows all the telling words the own one knows, and counts only if all that read
-    it agree. At last a short word may be mended, where the rest of the text is a day, an amount or
-    plots. The stop words of every language are obeyed, except where the own language knows the
-    word as another one. A report beside a word of doubt of another language is not read.
+    it agree. At last a short word may be mended, where the rest of the text is a day and plots.
+    The stop words of every language are obeyed, except where the own language knows the word as
+    another one. A report beside a word of doubt of another language is not read.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ def read_in(
     (datetime.date(2026, 11, 12), 'sw')
     """
     own, *others = _lists(languages)
-    if len(body) > LONGEST_BODY or not is_text(body):
+    if not is_readable(body):
         return UNREAD, own.language
     reading = read(body, on, own, tasks, gauge_keeper)
     if any(said.kind is Kind.STOP for said in reading.said):
@@ -142,7 +142,7 @@ def _knows(words: WordList, known: Sequence[Term], tasks: Tasks) -> bool:
 def _with_short_word_mended(
     body: str, on: date, lists: Sequence[WordList], tasks: Tasks, gauge_keeper: bool
 ) -> Reading:
-    """Read ``ran 12 nov``: one short word that no language knows beside a day or an amount."""
+    """Read ``ran 12 nov``: one short word that no language knows beside a day."""
     own = lists[0]
     found = terms(body, own, tasks)
     strange = next((term for term in found if term.role is Role.UNKNOWN), None)
@@ -159,7 +159,7 @@ def _with_short_word_mended(
 
 
 def _is_clear(item: Item) -> bool:
-    """Whether an item is a sure date, an amount or plots."""
+    """Whether an item is a sure date, or plots."""
     if isinstance(item, Day):
         return item.on is not None and not item.weekday_only
-    return isinstance(item, Amount | Plots)
+    return isinstance(item, Plots)

@@ -4,6 +4,8 @@ import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from types import MappingProxyType
 
 from reminder_service.texts.mending import mended
 from reminder_service.texts.words import WORD, Meaning, Phrase, Role, WordList, folded
@@ -118,7 +120,7 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
     return found
 
 
-def task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> dict[Phrase, Named]:
+def task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> Mapping[Phrase, Named]:
     """Phrases by which the caller's tasks are named: the caller's and the language's own.
 
     Parameters
@@ -130,8 +132,16 @@ def task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> dict[Ph
     -------
     the tasks that each phrase stands for
     """
+    return _task_phrases(tuple((name, tuple(spoken)) for name, spoken in tasks.items()), words)
+
+
+@lru_cache(maxsize=64)
+def _task_phrases(
+    tasks: tuple[tuple[str, tuple[str, ...]], ...], words: WordList
+) -> Mapping[Phrase, Named]:
+    """The same, kept: a rulebook's few words come with every text."""
     phrases: dict[Phrase, Named] = {}
-    for name, spoken in tasks.items():
+    for name, spoken in tasks:
         done = {_phrase(written) for written in words.tasks_done.get(name, ())}
         own = {_phrase(written) for written in (name, *spoken, *words.tasks.get(name, ()))}
         for phrase in sorted(own | done):
@@ -141,7 +151,7 @@ def task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> dict[Ph
             )
             before = phrases[phrase].tasks if phrase in phrases else ()
             phrases[phrase] = Named((*before, name), past)
-    return phrases
+    return MappingProxyType(phrases)
 
 
 def _pieces(body: str) -> list[Piece]:

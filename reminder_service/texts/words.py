@@ -122,9 +122,9 @@ class Meaning:
     number: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class WordList:
-    """The words of one language, those of English beneath them.
+    """The words of one language, those of English beneath them; each list equals itself only.
 
     Attributes
     ----------

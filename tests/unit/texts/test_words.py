@@ -1,6 +1,7 @@
 """Word lists: the shipped one, and what is said about a faulty one."""
 
 import pytest
+from invented_lists import list_text
 
 from reminder_service.kinds import Kind
 from reminder_service.texts.errors import NoWordList, WordListError
@@ -113,3 +114,61 @@ def test_plain_brings_digits_and_letters_into_one_form() -> None:
     arabic_twelve = "\N{ARABIC-INDIC DIGIT ONE}\N{ARABIC-INDIC DIGIT TWO}"
     full_width = "\N{FULLWIDTH LATIN CAPITAL LETTER R}AIN"
     assert plain(f"{full_width}  {arabic_twelve}\n it's") == "rain 12 its"
+
+
+def test_the_own_words_win_over_the_english_ones_beneath() -> None:
+    words = parsed_word_list(
+        list_text("pt", '\n[beside]\nfiller = ["no"]\n'), "pt", word_list("en")
+    )
+    assert words.phrases["no",].role is Role.FILLER
+    assert words.phrases["rain",].name == Kind.RAIN
+
+
+def test_a_list_over_the_english_one_needs_its_kinds_only() -> None:
+    assert parsed_word_list(list_text("pt", "\n"), "pt", word_list("en")).language == "pt"
+    with pytest.raises(WordListError, match=r"kinds\.why is missing"):
+        parsed_word_list('language = "pt"\n[kinds]\n', "pt", word_list("en"))
+
+
+def test_words_are_looked_up_without_their_marks() -> None:
+    text = list_text("pt", '\n[days_back]\n"-1" = ["amanhã"]\n')
+    words = parsed_word_list(text, "pt", word_list("en"))
+    for written in ("amanhã", "amanha", "AMANHÃ", "ámanha"):
+        assert terms(written, words, {})[0].role is Role.DAYS_BACK
+
+
+def test_words_that_differ_in_their_marks_alone_are_a_fault() -> None:
+    text = list_text("pt", '\n[signs]\nand = ["e"]\n[beside]\nfiller = ["é"]\n')
+    with pytest.raises(WordListError, match=r"'é'.*signs\.and has 'e'.*without their marks"):
+        parsed_word_list(text, "pt", word_list("en"))
+
+
+def test_a_month_may_be_a_number_too_but_not_a_kind() -> None:
+    both = parsed_word_list(
+        list_text("pt", '\n[months]\n12 = ["dez"]\n[numbers]\n10 = ["dez"]\n'),
+        "pt",
+        word_list("en"),
+    )
+    assert (both.phrases["dez",].value, both.phrases["dez",].number) == (12, 10)
+    with pytest.raises(WordListError, match="already stands elsewhere"):
+        parsed_word_list(list_text("pt", '\n[months]\n12 = ["qrain"]\n'), "pt", word_list("en"))
+
+
+def test_a_phrase_may_begin_with_digits_but_not_be_a_number() -> None:
+    text = list_text("pt", '\n[weekdays]\n0 = ["2 a feira"]\n')
+    words = parsed_word_list(text, "pt", word_list("en"))
+    assert [t.role for t in terms("2ª feira", words, {})] == [Role.WEEKDAY]
+    with pytest.raises(WordListError, match="expected words in small letters"):
+        parsed_word_list(text.replace("2 a feira", "2"), "pt", word_list("en"))
+
+
+@pytest.mark.parametrize("word", ["eightyy", "sixten", "noot", "withot"])
+def test_numbers_and_words_of_doubt_are_never_mended(word: str) -> None:
+    assert terms(word, word_list("en"), {})[0].role is Role.UNKNOWN
+
+
+def test_another_word_that_differs_in_its_first_letter_forbids_mending() -> None:
+    text = list_text("pt", '\n[months]\n9 = ["setembro"]\n12 = ["dezembro"]\n')
+    words = parsed_word_list(text, "pt", word_list("en"))
+    assert terms("setemvro", words, {})[0].meaning.value == 9
+    assert terms("sezembro", words, {})[0].role is Role.UNKNOWN
