@@ -117,7 +117,8 @@ def _unit_first(items: Sequence[Term | Day], at: int) -> tuple[Amount, int] | No
 
 
 def _is_strange(items: Sequence[Term | Day], at: int) -> bool:
-    return at >= 0 and term_at(items, at).role in (Role.UNKNOWN, *NUMBERS)
+    item = items[at] if at >= 0 else None
+    return isinstance(item, Term) and item.role in (Role.UNKNOWN, *NUMBERS)
 
 
 def _hour(items: Sequence[Term | Day], at: int) -> tuple[Term, int] | None:

@@ -68,6 +68,8 @@ def _field(name: str, value: str) -> tuple[str, Any]:
         return name, tuple(map(int, value.split(",")))
     if name == "mm":
         return name, float(value)
+    if name == "whole_ward":
+        return name, value == "yes"
     return name, int(value) if name in ("number", "damaged") else value
 
 
