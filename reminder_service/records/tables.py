@@ -134,13 +134,14 @@ waiting_texts = Table(
     metadata,
     Column("inbound_id", Id, ForeignKey("inbound.id"), primary_key=True),
     Column("why", String(12), nullable=False),
-    Column("settled_at", Instant, index=True),
+    Column("settled_at", Instant),
     Column("settled_as", String(12)),
     Column("person_id", Id, ForeignKey("people.id")),
     _one_of("why", list(Waits), "why"),
     _one_of("settled_as", list(Settlement), "settled_as"),
     CheckConstraint("(settled_at IS NULL) = (settled_as IS NULL)", name="settled"),
     _where("ix_waiting_texts_open", "inbound_id", "settled_at IS NULL"),
+    _where("ix_waiting_texts_settled_at", "settled_at", "settled_at IS NOT NULL"),
 )
 """Texts that wait for a person to say what they mean, and how each was settled."""
 

@@ -127,7 +127,7 @@ def waiting_text(c: Connection, inbound_id: int, scope: Scope) -> WaitingText | 
 def settle_text(
     c: Connection, inbound_id: int, how: Settlement, person_id: int | None, at: datetime
 ) -> bool:
-    """Note what became of a text; False if it waits no more. Index: primary key.
+    """Note what became of a text; False if it waits no more. Index: ix_waiting_texts_open.
 
     Parameters
     ----------
@@ -177,18 +177,20 @@ def asked_back_of(
     before_id : only texts before this one
     since : aware UTC instant; older texts are left alone
     """
-    rows = c.execute(
-        _texts(None)
-        .where(
-            t.inbound.c.phone_id == phone_id,
-            t.inbound.c.id < before_id,
-            t.inbound.c.sent_at >= since,
-            t.waiting_texts.c.settled_at.is_(None),
-            t.waiting_texts.c.why == Waits.ASKED_BACK.value,
-        )
-        .order_by(t.inbound.c.id)
+    recent = select(t.inbound.c.id).where(
+        t.inbound.c.phone_id == phone_id,
+        t.inbound.c.id < before_id,
+        t.inbound.c.sent_at >= since,
     )
-    return [_text(row) for row in rows.mappings()]
+    # Two statements: in one, SQLite goes through every text that waits.
+    ids = c.execute(recent).scalars().all()
+    asked = _texts(None).where(
+        t.waiting_texts.c.inbound_id.in_(ids),
+        t.waiting_texts.c.settled_at.is_(None),
+        t.waiting_texts.c.why == Waits.ASKED_BACK.value,
+    )
+    rows = c.execute(asked.order_by(t.waiting_texts.c.inbound_id)).mappings()
+    return [_text(row) for row in rows]
 
 
 def reports_of_texts(c: Connection, inbound_ids: Collection[int]) -> list[MadeReport]:

@@ -9,7 +9,6 @@ branch_labels = None
 depends_on = None
 
 ID = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
-OPEN = sa.text("settled_at IS NULL")
 
 
 def upgrade() -> None:
@@ -33,16 +32,15 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["person_id"], ["people.id"], name="fk_waiting_texts_person_id"),
         sa.PrimaryKeyConstraint("inbound_id", name="pk_waiting_texts"),
     )
-    op.create_index("ix_waiting_texts_settled_at", "waiting_texts", ["settled_at"])
-    op.create_index(
-        "ix_waiting_texts_open",
-        "waiting_texts",
-        ["inbound_id"],
-        sqlite_where=OPEN,
-        postgresql_where=OPEN,
-    )
+    _index("ix_waiting_texts_open", "inbound_id", "settled_at IS NULL")
+    _index("ix_waiting_texts_settled_at", "settled_at", "settled_at IS NOT NULL")
     inbound = sa.table("inbound", sa.column("id", ID), sa.column("read_as", sa.JSON()))
     unread = sa.select(inbound.c.id, sa.literal("unread")).where(
         inbound.c.read_as["unread"].as_boolean()
     )
     op.execute(sa.insert(waiting).from_select(["inbound_id", "why"], unread))
+
+
+def _index(name: str, column: str, condition: str) -> None:
+    where = sa.text(condition)
+    op.create_index(name, "waiting_texts", [column], sqlite_where=where, postgresql_where=where)
