@@ -1,6 +1,6 @@
 """Typing errors: the one listed word that a word which is not listed can be."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterable, Iterator
 
 from reminder_service.texts.words import Role, WordList
 
@@ -23,7 +23,7 @@ NEVER_MENDED = frozenset({Role.NUMBER, Role.DOUBT})
 """Roles of words that stand as written or not at all: *eighty* is no *eight*."""
 
 
-def mended(written: str, words: WordList, task_words: Collection[str]) -> str | None:
+def mended(written: str, words: WordList, task_words: Iterable[str]) -> str | None:
     """Listed word that a word is a typing error of, if there is only one meaning it could have.
 
     The first letter must be right. A word whose first letter alone differs speaks against it.
@@ -44,12 +44,14 @@ def mended(written: str, words: WordList, task_words: Collection[str]) -> str | 
     """
     if not FUZZY_LETTERS <= len(written) <= LONGEST_WORD:
         return None
-    listed = [*words.near.get(written[0], ()), *task_words]
-    close = [w for w in listed if len(w) >= FUZZY_LETTERS and one_error_apart(written, w)]
+    named = frozenset(task_words)
+    lengths = range(max(FUZZY_LETTERS, len(written) - 1), len(written) + 2)
+    listed = (*words.near.get(written[0], ()), *named)
+    close = [word for word in listed if len(word) in lengths and one_error_apart(written, word)]
     if not close:
         return None
     others = [w for w in _same_rest(written, words) if len(w) >= FUZZY_LETTERS]
-    meanings = {(words.phrases.get((w,)), w in task_words and w) for w in (*close, *others)}
+    meanings = {(words.phrases.get((w,)), w in named and w) for w in (*close, *others)}
     meaning = words.phrases.get((close[0],))
     if len(meanings) > 1 or (meaning is not None and meaning.role in NEVER_MENDED):
         return None

@@ -209,12 +209,13 @@ def _single_term(
     """Number, mended word or word of doubt that a piece is; else a word that is not known."""
     if piece.group != "word":
         return _number_term(piece.group, piece.written)
-    guess = mended(piece.folded, words, [phrase[0] for phrase in named if len(phrase) == 1])
+    # Before typing errors: "ndidzabzala" (shall plant) is one letter from "ndidabzala" (planted).
+    if len(piece.folded) > 3 and piece.folded.startswith(words.doubt_beginnings):
+        return Term(piece.written, Meaning(Role.UNKNOWN if after_plot else Role.DOUBT))
+    guess = mended(piece.folded, words, (phrase[0] for phrase in named if len(phrase) == 1))
     if guess is not None:
         return _listed_term((guess,), piece.written, words, named)
-    doubted = len(piece.folded) > 3 and piece.folded.startswith(words.doubt_beginnings)
-    doubtful = doubted and not after_plot
-    return Term(piece.written, Meaning(Role.DOUBT if doubtful else Role.UNKNOWN))
+    return Term(piece.written, Meaning(Role.UNKNOWN))
 
 
 def _number_term(group: str, written: str) -> Term:
