@@ -49,7 +49,7 @@ def translated(language: str) -> list[tuple[str, str]]:
     pairs = []
     for message in shipped_catalogue(language):
         source = message.id if isinstance(message.id, str) else message.id[-1]
-        forms = (message.string,) if isinstance(message.string, str) else message.string
+        forms = (message.string,) if isinstance(message.string, str) else message.string or ()
         pairs += [(source, form) for form in forms if form and commands_in(source)]
     return pairs
 
