@@ -8,6 +8,7 @@ from reminder_service.records.farmers import PlotOnPhone
 from reminder_service.texts import leading, refusals
 from reminder_service.texts.reading_types import Said, said_value
 from reminder_service.texts.wording import called
+from reminder_service.texts.words import word_list
 from reminder_service.work.explaining import MEASURED, Addressee, reply_to, what_of
 from reminder_service.work.reporting import Refused, ReportGiven, Taken, take_report
 from reminder_service.work.talk import Answer, Talk
@@ -92,8 +93,7 @@ def _taken(talk: Talk, said: Said) -> Answer:
     if isinstance(named, str):
         return Answer(named)
     if said.kind is Kind.DONE and said.task is None:
-        words = [words[0] for words in talk.task_words.values() if words]
-        return Answer(refusals.which_task(words, language=talk.language))
+        return Answer(refusals.which_task(_task_words(talk), language=talk.language))
     outcomes: list[tuple[PlotOnPhone, Taken]] = []
     # Always in one order, so that two texts on the same plots never wait for each other.
     for plot in sorted(named, key=lambda plot: plot.season_id):
@@ -106,6 +106,12 @@ def _taken(talk: Talk, said: Said) -> Answer:
     changes = [change for _, taken in outcomes for change in taken.changes]
     noted = [plain(said, plot.plot_number) for plot, _ in outcomes]
     return Answer(_told(talk, said, outcomes), noted, changes)
+
+
+def _task_words(talk: Talk) -> list[str]:
+    """One word for each task: the farmer's language's own, else the rulebook's."""
+    spoken = word_list(talk.language).tasks
+    return [(spoken.get(name) or own)[0] for name, own in talk.task_words.items() if own]
 
 
 def _to(plot: PlotOnPhone, language: str) -> Addressee:
