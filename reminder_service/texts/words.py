@@ -279,6 +279,8 @@ def _phrases(data: Mapping[str, Any], faults: list[str], *, whole: bool) -> dict
         phrase = _phrase(path, written, faults)
         if not phrase:
             continue
+        if meaning.role is Role.KIND and phrase[-1].isdecimal():
+            faults.append(f"{path} has {written!r}, expected no number last: it could be the day")
         other = phrases.get(phrase)
         both = None if other is None else _either(other, meaning)
         if other is not None and both is None:

@@ -172,3 +172,9 @@ def test_another_word_that_differs_in_its_first_letter_forbids_mending() -> None
     words = parsed_word_list(text, "pt", word_list("en"))
     assert terms("setemvro", words, {})[0].meaning.value == 9
     assert terms("sezembro", words, {})[0].role is Role.UNKNOWN
+
+
+def test_a_report_may_not_end_with_a_number_which_could_be_the_day() -> None:
+    text = list_text("pt", "\n", {Kind.FIRST_RAIN: ["chuva 1"]})
+    with pytest.raises(WordListError, match="'chuva 1', expected no number last"):
+        parsed_word_list(text, "pt", word_list("en"))
