@@ -87,6 +87,11 @@ def test_the_stop_words_of_every_language_are_obeyed(own: str) -> None:
             assert kinds(body, own) == [Kind.STOP], body
 
 
+@pytest.mark.parametrize("body", ["acha que choveu ontem?", "acha bom semear?"])
+def test_a_portuguese_question_is_no_swahili_stop(body: str) -> None:
+    assert Kind.STOP not in {said.kind for said in answer(body, "pt")[0].said}
+
+
 @pytest.mark.parametrize("own", LISTS)
 def test_the_start_words_of_every_language_are_obeyed(own: str) -> None:
     assert len(words_of(Kind.START)) > 10
