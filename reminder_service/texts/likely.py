@@ -161,7 +161,8 @@ def letters_off(one: str, other: str, most: int) -> int:
     >>> letters_off("gemnitaed", "germinated", 3)
     3
     """
-    if abs(len(one) - len(other)) > most:
+    # One error changes the length by one letter at most, and the set of letters by two.
+    if abs(len(one) - len(other)) > most or len(set(one) ^ set(other)) > 2 * most:
         return most + 1
     before: list[int] = []
     row = list(range(len(other) + 1))
@@ -255,7 +256,7 @@ def _heads(
     found: Sequence[Term], guesses: Mapping[str, Sequence[str]], reader: _Reader
 ) -> Iterator[str]:
     """What the text may report, each in words that can be read."""
-    for term in found:
+    for term in dict.fromkeys(found):
         if term.tasks:
             yield f"done {term.written}"
         elif term.role is Role.KIND and term.meaning.name in REPORTS:
