@@ -16,7 +16,7 @@ from reminder_service.texts.dates import Day, nearest_day, past_day_of_month
 from reminder_service.texts.day_forms import with_days
 from reminder_service.texts.marks import Item, Plots, with_marks
 from reminder_service.texts.mending import LONGEST_WORD
-from reminder_service.texts.reading import LONGEST_BODY, read
+from reminder_service.texts.reading import read
 from reminder_service.texts.reading_types import Reading, Said
 from reminder_service.texts.terms import Term, terms
 from reminder_service.texts.words import Role, WordList
@@ -32,6 +32,9 @@ MOST_MENDED = 6
 
 MOST_TRIES = 24
 """Texts near the one that came that are read (setting); keeps a page of long texts quick."""
+
+LONGEST_LOOKED_AT = 320
+"""Characters of a text that are looked at: two texts' worth; keeps the page quick (setting)."""
 
 SHORTEST_WORD = 3
 """Shorter words are not put right (setting)."""
@@ -91,7 +94,7 @@ def likely_readings(
     >>> [(said.kind.value, said.on.isoformat()) for said in choices[0]]
     [('germinated', '2026-11-21')]
     """
-    body = body[:LONGEST_BODY]
+    body = body[:LONGEST_LOOKED_AT]
     if _is_doubtful(body, lists, tasks):
         return []
     readers = [_Reader(on, words, tasks) for words in lists]
@@ -136,7 +139,9 @@ def unknown_words(
     -------
     words of three letters or more, in small letters
     """
-    found = (term.written for term in terms(body[:LONGEST_BODY], words, tasks) if _unknown(term))
+    found = (
+        term.written for term in terms(body[:LONGEST_LOOKED_AT], words, tasks) if _unknown(term)
+    )
     return tuple(dict.fromkeys(found))
 
 

@@ -34,7 +34,7 @@ def say(
     ----------
     text : one sentence or two
     failed : whether nothing was done
-    more : further lines
+    more : one line a change to the plan; many are folded
     undo : offered as a button
     """
     kept = {"text": text, "failed": failed, "more": list(more), "undo": undo and asdict(undo)}
