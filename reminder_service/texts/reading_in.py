@@ -44,11 +44,12 @@ def read_in(
 ) -> tuple[Reading, str]:
     """What a text says or asks, in whichever language it is written.
 
-    The sender's own language comes first. What it cannot read is read in every other shipped
-    language that knows all the telling words the own one knows, and counts only if all that read
-    it agree. At last a short word may be mended, where the rest of the text is a day and plots.
-    The stop words of every language are obeyed, except where the own language knows the word as
-    another one. A report beside a word of doubt of another language is not read.
+    The sender's own language comes first. What it cannot read is read in the shipped language that
+    knows most of its words: more than the own one, if that knows a telling one, and each telling
+    one of those. Where several know equally many they must agree. At last a short word may be
+    mended, where the rest of the text is a day and plots. The stop words of every language are
+    obeyed, except where the own language knows the word as another one. A report beside a word of
+    doubt of another language is not read.
 
     Parameters
     ----------
@@ -82,15 +83,11 @@ def read_in(
     known = terms(body, own, tasks)
     if not reading.unread:
         return (UNREAD if _is_doubted(reading, known, others) else reading), own.language
-    readings = {
-        words.language: read(body, on, words, tasks, gauge_keeper)
-        for words in others
-        if _knows(words, known, tasks)
-    }
-    found = {language: each for language, each in readings.items() if not each.unread}
-    if found:
-        agree = len(set(found.values())) == 1
-        language, each = next(iter(found.items()))
+    best = _best_knowing(body, own, others, tasks)
+    readings = {words.language: read(body, on, words, tasks, gauge_keeper) for words in best}
+    if any(not each.unread for each in readings.values()):
+        agree = len(set(readings.values())) == 1
+        language, each = next(iter(readings.items()))
         return (each, language) if agree else (UNREAD, own.language)
     return _with_short_word_mended(body, on, (own, *others), tasks, gauge_keeper), own.language
 
@@ -131,6 +128,26 @@ def _doubts(words: WordList, word: Phrase) -> bool:
         return meaning.role is Role.DOUBT or meaning.name == Kind.NO
     begins = any(part.startswith(words.doubt_beginnings) for part in word)
     return begins and len(word[0]) >= LONG_DOUBT if word else False
+
+
+def _best_knowing(
+    body: str, own: WordList, others: Sequence[WordList], tasks: Tasks
+) -> list[WordList]:
+    """Find the languages that know most words of a text; none if the own one knows as many."""
+    known = terms(body, own, tasks)
+    strange = {
+        words.language: _strange(terms(body, words, tasks))
+        for words in others
+        if _knows(words, known, tasks)
+    }
+    telling = any(term.role in LOUD for term in known)
+    least = min((*strange.values(), _strange(known) - telling))
+    return [words for words in others if strange.get(words.language) == least]
+
+
+def _strange(found: Sequence[Term]) -> int:
+    """Count the words that nothing is known of."""
+    return sum(term.role is Role.UNKNOWN and bool(term.written) for term in found)
 
 
 def _knows(words: WordList, known: Sequence[Term], tasks: Tasks) -> bool:
