@@ -1,6 +1,8 @@
 """Typing errors: the one listed word that a word which is not listed can be."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterator, Mapping
+from functools import lru_cache
+from types import MappingProxyType
 
 from reminder_service.texts.words import Role, WordList
 
@@ -23,7 +25,7 @@ NEVER_MENDED = frozenset({Role.NUMBER, Role.DOUBT})
 """Roles of words that stand as written or not at all: *eighty* is no *eight*."""
 
 
-def mended(written: str, words: WordList, task_words: Iterable[str]) -> str | None:
+def mended(written: str, words: WordList, task_words: Collection[str]) -> str | None:
     """Listed word that a word is a typing error of, if there is only one meaning it could have.
 
     The first letter must be right. A word whose first letter alone differs speaks against it.
@@ -44,14 +46,13 @@ def mended(written: str, words: WordList, task_words: Iterable[str]) -> str | No
     """
     if not FUZZY_LETTERS <= len(written) <= LONGEST_WORD:
         return None
-    named = frozenset(task_words)
-    lengths = range(max(FUZZY_LETTERS, len(written) - 1), len(written) + 2)
-    listed = (*words.near.get(written[0], ()), *named)
-    close = [word for word in listed if len(word) in lengths and one_error_apart(written, word)]
+    fuzzy = (word for word in task_words if len(word) >= FUZZY_LETTERS)
+    listed = (*_alike(written, words), *fuzzy)
+    close = [word for word in listed if one_error_apart(written, word)]
     if not close:
         return None
-    others = [w for w in _same_rest(written, words) if len(w) >= FUZZY_LETTERS]
-    meanings = {(words.phrases.get((w,)), w in named and w) for w in (*close, *others)}
+    others = _same_rest(written, words)
+    meanings = {(words.phrases.get((w,)), w in task_words and w) for w in (*close, *others)}
     meaning = words.phrases.get((close[0],))
     if len(meanings) > 1 or (meaning is not None and meaning.role in NEVER_MENDED):
         return None
@@ -123,6 +124,30 @@ def one_error_apart(one: str, other: str) -> bool:
     return left[1:] in (right, right[1:]) or left == right[1:] or swapped == right
 
 
+def _alike(written: str, words: WordList) -> list[str]:
+    """Listed words that are the same as this one without a letter of either, in their order."""
+    index = _without_a_letter(words)
+    found = {each for form in _forms(written) for each in index.get(form, ())}
+    return [word for _, word in sorted(found)]
+
+
+@lru_cache(maxsize=32)
+def _without_a_letter(words: WordList) -> Mapping[str, tuple[tuple[int, str], ...]]:
+    """Listed words that allow for a typing error, with their place, by each of their forms."""
+    index: dict[str, tuple[tuple[int, str], ...]] = {}
+    listed = (word for group in words.near.values() for word in group)
+    for at, word in enumerate(listed):
+        if len(word) >= FUZZY_LETTERS:
+            for form in _forms(word):
+                index[form] = (*index.get(form, ()), (at, word))
+    return MappingProxyType(index)
+
+
+def _forms(word: str) -> set[str]:
+    """Give the word, and the word without each of its letters."""
+    return {word, *(word[:at] + word[at + 1 :] for at in range(len(word)))}
+
+
 def _changed(one: str, other: str) -> bool:
     """Whether another letter stands in one place, rather than one more, less or swapped."""
     return len(one) == len(other) and sorted(one) != sorted(other)
@@ -131,6 +156,5 @@ def _changed(one: str, other: str) -> bool:
 def _same_rest(written: str, words: WordList) -> Iterator[str]:
     """Listed words that differ in their first letter alone."""
     rest = written[1:]
-    for letter, listed in words.near.items():
-        if letter != written[0]:
-            yield from (word for word in listed if word[1:] == rest)
+    found = _without_a_letter(words).get(rest, ())
+    return (word for _, word in found if word[1:] == rest and word[0] != written[0])

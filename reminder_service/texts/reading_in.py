@@ -13,7 +13,7 @@ from reminder_service.texts.mending import short_mended
 from reminder_service.texts.reading import is_readable, read
 from reminder_service.texts.reading_types import Reading, Said
 from reminder_service.texts.reports import UNREAD
-from reminder_service.texts.terms import Term, plain, task_phrases, terms
+from reminder_service.texts.terms import Term, plain, task_words, terms
 from reminder_service.texts.words import (
     BASE_LANGUAGE,
     WORD,
@@ -152,8 +152,9 @@ def _strange(found: Sequence[Term]) -> int:
 
 def _knows(words: WordList, known: Sequence[Term], tasks: Tasks) -> bool:
     """Whether a language knows every telling word that the own one found, as whatever."""
-    phrases = {*words.phrases, *task_phrases(tasks, words)}
-    return all(_words(term) in phrases for term in known if term.role in LOUD)
+    named = task_words(tasks, words).phrases
+    telling = [_words(term) for term in known if term.role in LOUD]
+    return all(phrase in words.phrases or phrase in named for phrase in telling)
 
 
 def _with_short_word_mended(

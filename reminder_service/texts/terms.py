@@ -62,6 +62,22 @@ class Named:
     past: bool
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class TaskWords:
+    """Phrases by which tasks are named.
+
+    Attributes
+    ----------
+    phrases : the tasks that each stands for
+    single : those of one word, for typing errors
+    longest : words in the longest one; 0 if there are none
+    """
+
+    phrases: Mapping[Phrase, Named]
+    single: frozenset[str]
+    longest: int
+
+
 @dataclass(frozen=True, slots=True)
 class Term:
     """One word, phrase or number of a text.
@@ -105,8 +121,8 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
     the terms
     """
     pieces = _pieces(body)
-    named = task_phrases(tasks, words)
-    longest = max([words.longest, *map(len, named)])
+    named = task_words(tasks, words)
+    longest = max(words.longest, named.longest)
     found: list[Term] = []
     at = 0
     while at < len(pieces):
@@ -120,7 +136,7 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
     return found
 
 
-def task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> Mapping[Phrase, Named]:
+def task_words(tasks: Mapping[str, Sequence[str]], words: WordList) -> TaskWords:
     """Phrases by which the caller's tasks are named: the caller's and the language's own.
 
     Parameters
@@ -130,15 +146,13 @@ def task_phrases(tasks: Mapping[str, Sequence[str]], words: WordList) -> Mapping
 
     Returns
     -------
-    the tasks that each phrase stands for
+    the phrases
     """
-    return _task_phrases(tuple((name, tuple(spoken)) for name, spoken in tasks.items()), words)
+    return _task_words(tuple((name, tuple(spoken)) for name, spoken in tasks.items()), words)
 
 
 @lru_cache(maxsize=64)
-def _task_phrases(
-    tasks: tuple[tuple[str, tuple[str, ...]], ...], words: WordList
-) -> Mapping[Phrase, Named]:
+def _task_words(tasks: tuple[tuple[str, tuple[str, ...]], ...], words: WordList) -> TaskWords:
     """The same, kept: a rulebook's few words come with every text."""
     phrases: dict[Phrase, Named] = {}
     for name, spoken in tasks:
@@ -151,7 +165,8 @@ def _task_phrases(
             )
             before = phrases[phrase].tasks if phrase in phrases else ()
             phrases[phrase] = Named((*before, name), past)
-    return MappingProxyType(phrases)
+    single = frozenset(phrase[0] for phrase in phrases if len(phrase) == 1)
+    return TaskWords(MappingProxyType(phrases), single, max(map(len, phrases), default=0))
 
 
 def _pieces(body: str) -> list[Piece]:
@@ -203,16 +218,14 @@ def _run(pieces: Sequence[Piece], at: int, longest: int) -> Iterator[str]:
         yield piece.folded
 
 
-def _single_term(
-    piece: Piece, words: WordList, named: Mapping[Phrase, Named], *, after_plot: bool
-) -> Term:
+def _single_term(piece: Piece, words: WordList, named: TaskWords, *, after_plot: bool) -> Term:
     """Number, mended word or word of doubt that a piece is; else a word that is not known."""
     if piece.group != "word":
         return _number_term(piece.group, piece.written)
     # Before typing errors: "ndidzabzala" (shall plant) is one letter from "ndidabzala" (planted).
     if len(piece.folded) > 3 and piece.folded.startswith(words.doubt_beginnings):
         return Term(piece.written, Meaning(Role.UNKNOWN if after_plot else Role.DOUBT))
-    guess = mended(piece.folded, words, (phrase[0] for phrase in named if len(phrase) == 1))
+    guess = mended(piece.folded, words, named.single)
     if guess is not None:
         return _listed_term((guess,), piece.written, words, named)
     return Term(piece.written, Meaning(Role.UNKNOWN))
@@ -235,21 +248,17 @@ def _phrase(written: str) -> Phrase:
     return tuple(WORD.findall(folded(plain(written))))
 
 
-def _phrase_term(
-    run: Sequence[str], words: WordList, named: Mapping[Phrase, Named]
-) -> tuple[Term | None, int]:
+def _phrase_term(run: Sequence[str], words: WordList, named: TaskWords) -> tuple[Term | None, int]:
     """Find the listed phrase that a run of words begins with, and how many words it takes."""
     for length in range(len(run), 0, -1):
         phrase = tuple(run[:length])
-        if phrase in words.phrases or phrase in named:
+        if phrase in words.phrases or phrase in named.phrases:
             return _listed_term(phrase, " ".join(phrase), words, named), length
     return None, 1
 
 
-def _listed_term(
-    phrase: Phrase, written: str, words: WordList, named: Mapping[Phrase, Named]
-) -> Term:
-    meaning, task = words.phrases.get(phrase), named.get(phrase)
+def _listed_term(phrase: Phrase, written: str, words: WordList, named: TaskWords) -> Term:
+    meaning, task = words.phrases.get(phrase), named.phrases.get(phrase)
     if meaning is None or (task is not None and meaning.role is not Role.KIND):
         meaning = Meaning(Role.TASK)
     return Term(written, meaning) if task is None else Term(written, meaning, task.tasks, task.past)

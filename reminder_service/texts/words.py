@@ -150,6 +150,7 @@ class WordList:
     near: Mapping[str, tuple[str, ...]]
 
 
+@cache
 def shipped_languages() -> tuple[str, ...]:
     """Codes of the languages that a word list is shipped for, sorted.
 
