@@ -7,7 +7,7 @@ from dataclasses import replace
 from scripted_gateway import NO_PROMISES, ScriptedGateway
 
 from gateways.errors import TryLater, Unsure
-from gateways.protocol import Abilities, Event, NotKnown, Question, Receipt
+from gateways.protocol import Abilities, Event, NotKnown, Outgoing, Question, Receipt, Taken
 
 ASKED = replace(NO_PROMISES, asking=True)
 
@@ -17,7 +17,8 @@ Said = Receipt | NotKnown | TryLater | Unsure | Exception
 class AskingGateway(ScriptedGateway):
     """Gives the answers it was told about texts; after the last it has no answer now.
 
-    ``questions`` holds each question; ``meanwhile`` is called before each answer.
+    ``questions`` holds each question; ``meanwhile`` is called before each answer, ``on_send``
+    before each text is taken.
     """
 
     def __init__(
@@ -31,6 +32,12 @@ class AskingGateway(ScriptedGateway):
         self.said = deque(said)
         self.questions: list[Question] = []
         self.meanwhile = meanwhile
+        self.on_send: Callable[[], None] = lambda: None
+
+    def send(self, message: Outgoing) -> Taken:
+        """Let ``on_send`` happen, then answer as the script says."""
+        self.on_send()
+        return super().send(message)
 
     def ask(self, question: Question) -> Receipt | NotKnown:
         """Answer or raise the next of what it was told."""
