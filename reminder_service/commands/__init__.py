@@ -5,6 +5,7 @@ import sys
 import click
 
 from gateways.errors import GatewayError
+from reminder_service.commands.bench import bench
 from reminder_service.commands.calculate import dressing, segments, stand
 from reminder_service.commands.demo import demo
 from reminder_service.commands.programme import add_person, queue, serve, text
@@ -30,6 +31,7 @@ for command in (
     dressing,
     queue,
     check_rules,
+    bench,
 ):
     reminder_service.add_command(command)
 
