@@ -44,8 +44,8 @@ class SmppCarrier:
         there, back = await asyncio.open_connection("127.0.0.1", self._server_port)
         line = Line(self, back, writer)
         ways = [
-            asyncio.create_task(_frames(reader, line.up)),
-            asyncio.create_task(_frames(there, line.down)),
+            asyncio.create_task(line.carry(reader, line.up)),
+            asyncio.create_task(line.carry(there, line.down)),
         ]
         ended, others = await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
         line.cut()
@@ -77,6 +77,13 @@ class Line:
         self._writer = writer
         self._fates: dict[int, str] = {}
 
+    async def carry(self, reader: asyncio.StreamReader, handle) -> None:
+        """Hand on each message that comes, until the link ends or is cut."""
+        with suppress(ConnectionError, asyncio.IncompleteReadError):
+            while not self._writer.is_closing():
+                length = await reader.readexactly(4)
+                handle(length + await reader.readexactly(int.from_bytes(length, "big") - 4))
+
     def up(self, frame: bytes) -> None:
         """Carry one message of the gateway's to the server, or not."""
         pdu = smpp34.decode(frame)
@@ -92,7 +99,8 @@ class Line:
                 self._fates[pdu.sequence_number] = fate
             if fate in (whims.DROPPED, whims.GARBAGE, whims.SILENT):
                 return
-        self._back.write(frame)
+        if not self._back.is_closing():
+            self._back.write(frame)
 
     def down(self, frame: bytes) -> None:
         """Carry one message of the server's to the gateway, or not."""
@@ -131,13 +139,6 @@ class Line:
         command, number, body = self._carrier.chance.rng.choice(spoiled)
         header = (16 + len(body), command, 0, number)
         self._writer.write(b"".join(part.to_bytes(4, "big") for part in header) + body)
-
-
-async def _frames(reader: asyncio.StreamReader, handle) -> None:
-    with suppress(ConnectionError, asyncio.IncompleteReadError):
-        while True:
-            length = await reader.readexactly(4)
-            handle(length + await reader.readexactly(int.from_bytes(length, "big") - 4))
 
 
 def _key(submit: smpp34.SubmitSm | smpp34.SubmitSmEvent) -> tuple[str, bytes]:
