@@ -52,6 +52,8 @@ LONG = "x" * 400
 _THREADS, _TEXTS_OF_THREADS = 8, 40
 _MOST_TEXTS = 100
 """A full batch is tried up to so many texts; all three are settings."""
+_LONG_AGO = timedelta(hours=1)
+"""Age at which no text is still on its way to the carrier: a setting."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +267,7 @@ class GatewayContract:
 
     def test_an_unknown_text_has_no_receipt(self, asking: Asking) -> None:
         """The carrier does not know it, or cannot say."""
-        unknown = _question(message("never sent"), "no-such-text")
+        unknown = _question(message("never sent"), "no-such-text", _LONG_AGO)
         try:
             said: object = asking.ask(unknown)
         except Unsure:
@@ -277,7 +279,7 @@ class GatewayContract:
         self, asking: Asking
     ) -> None:
         """So it is after a crash: the text was perhaps never handed over."""
-        unknown = _question(message("never sent"), None)
+        unknown = _question(message("never sent"), None, _LONG_AGO)
         try:
             said: object = asking.ask(unknown)
         except Unsure:
@@ -290,9 +292,11 @@ class GatewayContract:
         if not gateway.abilities.polled:
             pytest.skip("this gateway fetches nothing")
         assert isinstance(gateway, Polled)
+        gateway.send(message("first"))
         events: list[Event] = []
 
         assert gateway.poll(events.append) == len(events)
+        assert all(isinstance(event, Event) for event in events)
 
     def test_closing_twice_does_no_harm(self, gateway: Gateway) -> None:
         """Whoever closes need not know whether somebody did before."""
@@ -361,5 +365,5 @@ def _as_given(messages: Sequence[Outgoing]) -> list[tuple[str, str]]:
     return sorted((each.to, each.body) for each in messages)
 
 
-def _question(sent: Outgoing, reference: str | None) -> Question:
-    return Question(sent.to, reference, sent.reference, datetime.now(UTC))
+def _question(sent: Outgoing, reference: str | None, age: timedelta = timedelta(0)) -> Question:
+    return Question(sent.to, reference, sent.reference, datetime.now(UTC) - age)

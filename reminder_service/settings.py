@@ -166,7 +166,9 @@ class Settings(BaseSettings):
         ge=1,
         le=604_800,
     )
-    retry_attempts: int = _whole(6, 1, 100, "Tries before a notice is given up.")
+    retry_attempts: int = _whole(
+        200, 1, 1000, "Tries before a notice is given up; its own expiry mostly comes first."
+    )
     doubt_policy: Literal["person", "send again", "count as sent"] = _setting(
         "person",
         "What becomes of a text in doubt whose carrier neither drops repeats nor answers: it waits "

@@ -28,6 +28,7 @@ _SHORTEST_HIDDEN = 4
 """Letters of the shortest part that is hidden from reasons: less stands in every answer."""
 
 _BY_STATUS: dict[int, Verdict] = {
+    408: "unsure",
     409: "unsure",
     425: "later",
     429: "later",
@@ -176,16 +177,12 @@ def _verdict(answer: Answer, status: int, code: str | None) -> Verdict:
     if str(status) in answer.statuses:
         return answer.statuses[str(status)]
     if not 200 <= status < 300:
-        return _usual(answer, status)
+        return _usual(status)
     if code in codes.taken or (code is None and not codes.taken):
         return "taken"
     return "unsure"
 
 
-def _usual(answer: Answer, status: int) -> Verdict:
+def _usual(status: int) -> Verdict:
     """What a status other than 2xx means where the profile says nothing of it."""
-    if status in _BY_STATUS:
-        return _BY_STATUS[status]
-    if status >= 500 or status == 408:
-        return answer.lost
-    return "refused" if status >= 400 else "unsure"
+    return _BY_STATUS.get(status, "refused" if 400 <= status < 500 else "unsure")

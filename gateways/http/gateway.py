@@ -132,14 +132,11 @@ class HttpGateway:
 
     def _exchange(self, request: PreparedRequest) -> Reply:
         """Send a request and read its answer; say what a missing one means."""
-        usual_s = self._profile.answer.retry_s
         try:
             return self._put(request)
         except NotSent as error:
-            raise TryLater(error.reason, usual_s) from None
+            raise TryLater(error.reason, self._profile.answer.retry_s) from None
         except AnswerLost as error:
-            if self._profile.answer.lost == "later":
-                raise TryLater(error.reason, usual_s) from None
             raise Unsure(error.reason) from None
 
 

@@ -150,8 +150,6 @@ class Profile(Strict):
             yield "request.address: expected https:, or allow_unencrypted = true"
         if self.abilities.client_reference and not self._names_reference():
             yield "request: expected {reference} somewhere with client_reference = true"
-        if self.answer.lost == "later" and not self.abilities.client_reference:
-            yield 'answer.lost: expected "unsure" with client_reference = false'
         if self.request.format == "query" and any(c.place == "field" for c in self.credentials):
             yield "credentials: expected in = query with format query"
         if self.batch is not None:

@@ -50,9 +50,6 @@ class Answer(Places):
     statuses: dict[Annotated[str, Field(pattern=r"^[2-5][0-9][0-9]$")], Verdict] = Field(
         default_factory=dict, description="HTTP statuses that mean something else than usual."
     )
-    lost: Literal["unsure", "later"] = Field(
-        default="unsure", description="What a 5xx, 408 or lost answer means."
-    )
     retry_s: Annotated[float, Field(gt=0, le=86_400)] = Field(
         default=60.0, description="Wait where the carrier names none (setting)."
     )

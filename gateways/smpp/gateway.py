@@ -151,11 +151,13 @@ class SmppGateway:
         if not self._profile.asking:
             raise Unsure("the profile does not say asking: its carrier cannot be asked")
         answer = self._fate(asked_id(question, self._profile))
-        if answer.status in self._profile.unknown_codes:
+        asked_at = datetime.now(UTC)
+        age_s = (asked_at - question.sent_at).total_seconds()
+        if answer.status in self._profile.unknown_codes and age_s <= self._profile.unknown_until_s:
             return NotKnown()
         if answer.status != 0:
             raise self._later(answer.status) or Unsure(status_words(answer.status))
-        return fate_of(answer, question, datetime.now(UTC))
+        return fate_of(answer, question, asked_at)
 
     def listen(self, on_event: Callable[[Event], None]) -> None:
         """Bring in texts and receipts on threads of its own; see `gateways.protocol.Listening`."""

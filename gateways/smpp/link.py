@@ -192,6 +192,7 @@ class Link:
             since_s = self._bound_since_s
             return str(error), 0.0 if since_s is None else time.monotonic() - since_s
         finally:
+            self._trouble = "the link was lost"  # first, so that whoever finds no wire is told why
             self._bound_since_s = self._wire = None
             wire.close()
             self._release(self._window.lose())

@@ -93,6 +93,9 @@ class SmppProfile(BaseModel):
     unknown_codes: Codes = Field(
         default=(0x0C, 0x67), description="Answers to query_sm that mean: never taken."
     )
+    unknown_until_s: float = Field(
+        default=86_400.0, gt=0, description="Age to which that is believed: later it has forgotten."
+    )
 
     @property
     def sender_type(self) -> tuple[int, int]:

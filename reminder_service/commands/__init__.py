@@ -5,6 +5,7 @@ import sys
 import click
 
 from gateways.errors import GatewayError
+from reminder_service.commands.bench import bench
 from reminder_service.commands.calculate import dressing, segments, stand
 from reminder_service.commands.demo import demo
 from reminder_service.commands.programme import add_person, queue, serve, text
@@ -32,6 +33,7 @@ for command in (
     queue,
     check_rules,
     check_texts,
+    bench,
 ):
     reminder_service.add_command(command)
 

@@ -98,8 +98,9 @@ def settle(
 ) -> int:
     """Note that some texts in doubt are settled, whose notices have found their state already.
 
-    Earlier tries of the same text, which carry the same reference, are settled with it. Index:
-    primary key, ix_attempts_client_reference, ix_notices_attempt_id.
+    Earlier tries of the same text, which carry the same reference, are settled with it. A text
+    whose notices are in doubt still, because a later try came to nothing either, is left open.
+    Index: primary key, ix_attempts_client_reference, ix_notices_attempt_id.
 
     Parameters
     ----------
@@ -113,7 +114,15 @@ def settle(
     -------
     how many tries are settled now and were not before
     """
-    texts = _mark_settled(c, attempts.c.id.in_(sorted(attempt_ids)), by, at)
+    tries = attempts.alias("tries")
+    in_doubt_still = exists().where(
+        tries.c.client_reference == attempts.c.client_reference,
+        tries.c.gateway == attempts.c.gateway,
+        notices.c.attempt_id == tries.c.id,
+        notices.c.state == IN_DOUBT,
+    )
+    which = and_(attempts.c.id.in_(sorted(attempt_ids)), ~in_doubt_still)
+    texts = _mark_settled(c, which, by, at)
     if not texts:
         return 0
     same = tuple_(attempts.c.gateway, attempts.c.client_reference).in_(sorted(set(texts)))

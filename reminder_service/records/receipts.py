@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from sqlalchemy import Connection, and_, bindparam, insert, or_, select, update
+from sqlalchemy import Connection, and_, bindparam, exists, insert, or_, select, update
 
 from reminder_service.kinds import NoticeState
 from reminder_service.records import tables as t
@@ -51,8 +51,12 @@ def keep_receipt(
     return new_id
 
 
-def unmatched(c: Connection, since: datetime, limit: int) -> list[int]:
-    """Receipts that no attempt was found for yet, oldest first. Index: ix_receipts_unmatched.
+def matchable(c: Connection, since: datetime, limit: int) -> list[int]:
+    """Receipts whose attempt is known by now but that have not been matched, oldest first.
+
+    Those that no attempt is known for do not stand in the way of the others. Index:
+    ix_receipts_unmatched, then ix_attempts_gateway_carrier_reference and
+    ix_attempts_client_reference.
 
     Parameters
     ----------
@@ -60,10 +64,14 @@ def unmatched(c: Connection, since: datetime, limit: int) -> list[int]:
     since : aware UTC instant; older ones are kept, but no longer looked at
     limit : how many at most
     """
-    waiting = select(t.receipts.c.id).where(
-        t.receipts.c.attempt_id.is_(None), t.receipts.c.received_at >= since
+    receipt, attempt = t.receipts.c, t.attempts.c
+    same_gateway = attempt.gateway == receipt.gateway
+    by_theirs = exists().where(same_gateway, attempt.carrier_reference == receipt.reference)
+    by_ours = exists().where(same_gateway, attempt.client_reference == receipt.client_reference)
+    waiting = select(receipt.id).where(
+        receipt.attempt_id.is_(None), receipt.received_at >= since, or_(by_theirs, by_ours)
     )
-    return list(c.execute(waiting.order_by(t.receipts.c.id).limit(limit)).scalars())
+    return list(c.execute(waiting.order_by(receipt.id).limit(limit)).scalars())
 
 
 def match_receipt(c: Connection, receipt_id: int, at: datetime) -> bool:
@@ -100,6 +108,8 @@ def match_receipt(c: Connection, receipt_id: int, at: datetime) -> bool:
         )
         .order_by(attempts.id.desc())
         .limit(1)
+        # Whoever would send the text again locks its attempt first: here that has to wait.
+        .with_for_update()
     ).one_or_none()
     if found is None or _is_being_sent(c, receipt.gateway, found.client_reference):
         return False

@@ -99,7 +99,7 @@ def match_receipts(services: Services) -> int:
     """
     now = services.clock()
     with reading(services.engine) as c:
-        waiting = receipts.unmatched(c, now - RECEIPT_LIFE, limit=1000)
+        waiting = receipts.matchable(c, now - RECEIPT_LIFE, limit=1000)
     found = 0
     for receipt_id in waiting:
         with writing(services.engine) as c:

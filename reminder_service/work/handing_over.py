@@ -101,6 +101,10 @@ def hand_over(services: Services, claim: str, letters: Sequence[Letter]) -> Disp
     with writing(services.engine) as c:
         for each, answer in zip(begun, answers, strict=True):
             put_off += _ended(c, services, claim, each, answer)
+        # The route's row comes last: workers that end calls at once lock rows in the same order.
+        for each, answer in zip(begun, answers, strict=True):
+            failure = None if isinstance(answer, Taken | Refused) else answer.reason
+            note_route(c, services, each.letter.route, services.clock(), failure)
     return put_off
 
 
@@ -190,8 +194,6 @@ def _ended(
         doubts.settle(c, [begun.doubtful], SettledBy.SENT_AGAIN, now)
     if count and ending.outcome in (Outcome.REFUSED, Outcome.LATER):
         _give_back(c, route, begun.reserved)
-    refusal = isinstance(answer, Taken | Refused)
-    note_route(c, services, route, now, None if refusal else ending.reason or "")
     if ending.reason is not None:
         told = (begun.attempt_id, route, ending.outcome.value, ending.reason)
         log.warning("attempt %s by %s: %s (%s)", *told)

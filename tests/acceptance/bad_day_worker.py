@@ -9,10 +9,10 @@ from datetime import UTC, datetime
 
 from gateways.protocol import Listening
 from reminder_service.settings import Settings
-from reminder_service.work.dispatch import dispatch_due, sweep
 from reminder_service.work.events import keeper
 from reminder_service.work.scenario import SettableClock
 from reminder_service.work.services import make_services
+from reminder_service.work.ticks import tick
 
 
 def work(url: str, routes: str, attempts: str) -> None:
@@ -27,8 +27,8 @@ def work(url: str, routes: str, attempts: str) -> None:
     print("ready", flush=True)
     for line in sys.stdin:
         clock.now = datetime.fromisoformat(line.strip())
-        sweep(services)
-        dispatch_due(services)
+        tick(services, "sweep")
+        tick(services, "dispatch")
         print("done", flush=True)
     for gateway in services.gateways.values():
         gateway.close()

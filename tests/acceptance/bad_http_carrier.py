@@ -6,8 +6,8 @@ import sys
 from collections import Counter
 from contextlib import suppress
 
-import bad_day as fates
-from bad_day import Day, Ledger, Text, answer_questions
+import whims
+from whims import Ledger, Text, Whims, answer_questions
 
 NO_JSON = (b"<html>Bad gateway</html>", b"", b"\x00\xff\xfe{", b"null", b'{"id": ', b'{"di": 1}')
 
@@ -15,10 +15,10 @@ NO_JSON = (b"<html>Bad gateway</html>", b"", b"\x00\xff\xfe{", b"null", b'{"id":
 class HttpCarrier:
     """Takes texts, honours their reference, and has receipts fetched."""
 
-    def __init__(self, day: Day) -> None:
-        self.day = day
+    def __init__(self, chance: Whims) -> None:
+        self.chance = chance
         self.ledger = Ledger()
-        self.receipts = Receipts(day)
+        self.receipts = Receipts(chance)
 
     async def serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         with suppress(ConnectionError, asyncio.IncompleteReadError):
@@ -31,41 +31,41 @@ class HttpCarrier:
         first = await reader.read(1)
         if not first:
             return False
-        fate = self.day.fate()
-        if fate == fates.DROPPED:
+        fate = self.chance.fate()
+        if fate == whims.DROPPED:
             writer.transport.abort()
             return False
         request = json.loads(await _body(reader))
         text = None
-        if fate == fates.WELL or fate.endswith("taken"):
+        if fate == whims.WELL or fate.endswith("taken"):
             text = self.ledger.take(request["ref"], request["number"], request["text"])
             if text.seen == 1:
                 self.receipts.write(text)
         return await self._befalls(fate, text, reader, writer)
 
     async def _befalls(self, fate, text, reader, writer) -> bool:
-        if fate in (fates.GARBAGE, fates.GARBAGE_TAKEN):
+        if fate in (whims.GARBAGE, whims.GARBAGE_TAKEN):
             return self._garble(writer)
-        if fate in (fates.SILENT, fates.SILENT_TAKEN):
+        if fate in (whims.SILENT, whims.SILENT_TAKEN):
             await reader.read(1)  # until the other side has had enough
             return False
-        if fate == fates.THROTTLED:
-            wait = self.day.rng.choice((b"1", b"5", b"90"))
+        if fate == whims.THROTTLED:
+            wait = self.chance.rng.choice((b"1", b"5", b"90"))
             writer.write(_answer(b"slow down", b"429 Too Many Requests", b"Retry-After: " + wait))
             return True
         answer = _answer(json.dumps({"id": text.id}).encode())
-        if fate == fates.WELL:
+        if fate == whims.WELL:
             writer.write(answer)
             return True
-        if fate == fates.CUT:
-            writer.write(answer[: self.day.rng.randrange(1, len(answer))])
+        if fate == whims.CUT:
+            writer.write(answer[: self.chance.rng.randrange(1, len(answer))])
             await writer.drain()
         writer.transport.abort()
         return False
 
     def _garble(self, writer) -> bool:
-        garbled = self.day.rng.choice(("body", "status", "encoding", "failure"))
-        body = self.day.rng.choice(NO_JSON)
+        garbled = self.chance.rng.choice(("body", "status", "encoding", "failure"))
+        body = self.chance.rng.choice(NO_JSON)
         match garbled:
             case "body":
                 writer.write(_answer(body))
@@ -81,8 +81,8 @@ class HttpCarrier:
 class Receipts:
     """Receipts in any order: at once or late, twice, by either id, some of texts nobody sent."""
 
-    def __init__(self, day: Day) -> None:
-        self._rng = day.rng
+    def __init__(self, chance: Whims) -> None:
+        self._rng = chance.rng
         self._waiting: list[tuple[int, dict]] = []
         self._fetched = 0
         self.counts: Counter[str] = Counter()
@@ -129,13 +129,13 @@ def _answer(body: bytes, status: bytes = b"200 OK", header: bytes = b"Server: ca
 
 
 async def main(seed: str, shares: str) -> None:
-    carrier = HttpCarrier(Day(int(seed), json.loads(shares)))
+    carrier = HttpCarrier(Whims(int(seed), json.loads(shares)))
     server = await asyncio.start_server(carrier.serve, "127.0.0.1", 0, backlog=128)
     print(server.sockets[0].getsockname()[1], flush=True)
     await answer_questions(
         {
             "ledger": carrier.ledger.rows,
-            "counts": lambda: carrier.day.counts,
+            "counts": lambda: carrier.chance.counts,
             "receipts": carrier.receipts.fetch,
             "receipt counts": carrier.receipts.counted,
         }

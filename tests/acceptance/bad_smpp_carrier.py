@@ -10,10 +10,10 @@ import socket
 import sys
 from contextlib import suppress
 
-import bad_day as fates
 import smpp34
-from bad_day import Day, Ledger, answer_questions
+import whims
 from gsmmodem.pdu import decodeGsm7
+from whims import Ledger, Whims, answer_questions
 
 LATE_S = 0.8
 """When an answer comes that comes too late; above the gateway's time limit."""
@@ -22,8 +22,8 @@ LATE_S = 0.8
 class SmppCarrier:
     """What all lines share: the ledger, and the fate of each submit that goes to the server."""
 
-    def __init__(self, day: Day) -> None:
-        self.day = day
+    def __init__(self, chance: Whims) -> None:
+        self.chance = chance
         self.ledger = Ledger()
         self.late_answers = 0
         self._throttled: set[tuple[str, bytes]] = set()
@@ -44,14 +44,16 @@ class SmppCarrier:
         there, back = await asyncio.open_connection("127.0.0.1", self._server_port)
         line = Line(self, back, writer)
         ways = [
-            asyncio.create_task(_frames(reader, line.up)),
-            asyncio.create_task(_frames(there, line.down)),
+            asyncio.create_task(line.carry(reader, line.up)),
+            asyncio.create_task(line.carry(there, line.down)),
         ]
-        await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
-        for way in ways:
-            way.cancel()
-        await asyncio.gather(*ways, return_exceptions=True)
+        ended, others = await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
         line.cut()
+        for way in others:
+            way.cancel()
+        await asyncio.gather(*others, return_exceptions=True)
+        for way in ended:
+            way.result()  # what went wrong in here stands in the log
 
     async def _work(self) -> None:
         while True:
@@ -75,38 +77,46 @@ class Line:
         self._writer = writer
         self._fates: dict[int, str] = {}
 
+    async def carry(self, reader: asyncio.StreamReader, handle) -> None:
+        """Hand on each message that comes, until the link ends or is cut."""
+        with suppress(ConnectionError, asyncio.IncompleteReadError):
+            while not self._writer.is_closing():
+                length = await reader.readexactly(4)
+                handle(length + await reader.readexactly(int.from_bytes(length, "big") - 4))
+
     def up(self, frame: bytes) -> None:
         """Carry one message of the gateway's to the server, or not."""
         pdu = smpp34.decode(frame)
         if isinstance(pdu, smpp34.SubmitSm):
-            fate = self._carrier.day.fate()
-            if fate == fates.DROPPED:
+            fate = self._carrier.chance.fate()
+            if fate == whims.DROPPED:
                 self.cut()
-            elif fate == fates.GARBAGE:
+            elif fate == whims.GARBAGE:
                 self._spoil(pdu.sequence_number)
-            elif fate == fates.THROTTLED:
+            elif fate == whims.THROTTLED:
                 self._carrier.throttle(pdu)
-            elif fate != fates.SILENT:
+            elif fate != whims.SILENT:
                 self._fates[pdu.sequence_number] = fate
-            if fate in (fates.DROPPED, fates.GARBAGE, fates.SILENT):
+            if fate in (whims.DROPPED, whims.GARBAGE, whims.SILENT):
                 return
-        self._back.write(frame)
+        if not self._back.is_closing():
+            self._back.write(frame)
 
     def down(self, frame: bytes) -> None:
         """Carry one message of the server's to the gateway, or not."""
         sequence = int.from_bytes(frame[12:16], "big")
         is_answer = frame[4:8] == b"\x80\x00\x00\x04"
-        match self._fates.pop(sequence, fates.WELL) if is_answer else fates.WELL:
-            case fates.WELL:
+        match self._fates.pop(sequence, whims.WELL) if is_answer else whims.WELL:
+            case whims.WELL:
                 self._writer.write(frame)
-            case fates.SILENT_TAKEN if self._carrier.day.rng.random() < 0.5:
+            case whims.SILENT_TAKEN if self._carrier.chance.rng.random() < 0.5:
                 asyncio.get_running_loop().call_later(LATE_S, self._answer_late, frame)
-            case fates.GARBAGE_TAKEN:
+            case whims.GARBAGE_TAKEN:
                 self._spoil(sequence)
-            case fates.CUT:
-                self._writer.write(frame[: self._carrier.day.rng.randrange(1, len(frame))])
+            case whims.CUT:
+                self._writer.write(frame[: self._carrier.chance.rng.randrange(1, len(frame))])
                 self._writer.close()
-            case fates.DROPPED_TAKEN:
+            case whims.DROPPED_TAKEN:
                 self.cut()
 
     def cut(self) -> None:
@@ -126,16 +136,9 @@ class Line:
             (0x80000004, sequence + 0x40000000, b"c-0\0"),  # an answer to what was never asked
             (0x80000021, 0, b""),  # the answer to a submit_multi
         ]
-        command, number, body = self._carrier.day.rng.choice(spoiled)
+        command, number, body = self._carrier.chance.rng.choice(spoiled)
         header = (16 + len(body), command, 0, number)
         self._writer.write(b"".join(part.to_bytes(4, "big") for part in header) + body)
-
-
-async def _frames(reader: asyncio.StreamReader, handle) -> None:
-    with suppress(ConnectionError, asyncio.IncompleteReadError):
-        while True:
-            length = await reader.readexactly(4)
-            handle(length + await reader.readexactly(int.from_bytes(length, "big") - 4))
 
 
 def _key(submit: smpp34.SubmitSm | smpp34.SubmitSmEvent) -> tuple[str, bytes]:
@@ -162,12 +165,12 @@ def _free_port() -> int:
 
 
 async def main(seed: str, shares: str) -> None:
-    carrier = SmppCarrier(Day(int(seed), json.loads(shares)))
+    carrier = SmppCarrier(Whims(int(seed), json.loads(shares)))
     print(await carrier.run(), flush=True)
     await answer_questions(
         {
             "ledger": carrier.ledger.rows,
-            "counts": lambda: carrier.day.counts,
+            "counts": lambda: carrier.chance.counts,
             "late answers": lambda: carrier.late_answers,
         }
     )

@@ -40,6 +40,7 @@ PAGES = [
     "/practice",
     "/unread",
     "/texts",
+    "/routes",
 ]
 
 
@@ -143,6 +144,15 @@ def test_the_season_strip_is_a_picture_with_words(page: Page) -> None:
     assert strip.locator("rect.window").count() >= 8
     expect(strip.locator("desc")).to_contain_text("first rain Thu 12 Nov")
     assert strip.locator("path.today").count() == 1
+
+
+def test_a_routes_week_is_a_picture_with_words(page: Page) -> None:
+    page.goto("/routes")
+    picture = page.get_by_role("img", name="Texts tried by route console")
+    expect(picture).to_be_visible()
+    assert picture.locator("rect.part").count() >= 3
+    expect(picture.locator("desc")).to_contain_text("tried,")
+    expect(page.get_by_role("heading", name="Budget")).to_be_visible()
 
 
 def test_a_corrected_date_moves_the_tasks(page: Page) -> None:

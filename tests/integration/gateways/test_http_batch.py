@@ -342,12 +342,12 @@ class TestWhole:
             "no connection to the carrier: Connection refused"
         ] * 2
 
-    def test_a_lost_answer_may_be_later_where_references_are_honoured(self, carrier, answers):
+    def test_a_call_whose_answer_was_lost_may_be_made_again(self, carrier, answers):
         carrier.script.append(Reply(raw=lambda wait: []))
-        first = answers(texts(2), answer={"lost": "later"})
-        again = answers(texts(2), answer={"lost": "later"})
+        first = answers(texts(2))
+        again = answers(texts(2))
 
-        assert (kinds(first), again) == ([TryLater] * 2, [Taken("c-1"), Taken("c-2")])
+        assert (kinds(first), again) == ([Unsure] * 2, [Taken("c-1"), Taken("c-2")])
 
     def test_no_secret_number_or_text_reaches_a_reason(self, carrier, answers):
         echo = b"k3y-of-the-programme +447700900102 Thin plot 1 Thin plot 2"

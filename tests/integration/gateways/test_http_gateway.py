@@ -248,10 +248,6 @@ class TestAnswers:
     def test_a_status_means(self, outcome, status, kind):
         assert type(outcome(Reply(status, b'{"id": "c-1"}'))) is kind
 
-    @pytest.mark.parametrize("status", [408, 500, 502, 504])
-    def test_a_lost_answer_may_be_later_where_references_are_honoured(self, outcome, status):
-        assert type(outcome(Reply(status), answer={"lost": "later"})) is TryLater
-
     def test_a_profile_may_say_otherwise(self, outcome):
         statuses = {"402": "later", "409": "taken", "500": "refused"}
         kinds = [
@@ -487,11 +483,6 @@ class TestFaults:
                 assert error.reason
             finally:
                 gateway.close()
-
-    def test_a_broken_answer_may_be_later_where_references_are_honoured(self, outcome):
-        answer = outcome(Reply(raw=lambda wait: []), answer={"lost": "later"})
-
-        assert type(answer) is TryLater
 
     def test_a_body_above_the_bound_is_not_taken(self, outcome):
         body = b'{"id": "a1", "pad": "' + b"x" * 300 + b'"}'

@@ -4,6 +4,7 @@ import json
 import logging
 import threading
 from datetime import UTC, datetime
+from time import sleep
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
@@ -434,6 +435,18 @@ class TestLettingGo:
 
             assert (carrier.let_go, [each["no"] for each in carrier.events]) == ([2], [1])
 
+    def test_an_event_that_could_never_be_let_go_is_not_brought(self, page_of):
+        done = {"address": "http://127.0.0.1:9/", "id": "ticket", "fields": {"ids": "{ids}"}}
+
+        assert "ticket is missing" in page_of({"events": [a_text(1)]}, done=done).reason
+
+    def test_a_carrier_that_lets_nothing_go_is_not_asked_for_ever(self, gateway_of):
+        page = Reply(body=json.dumps({"events": [a_text(1)]}).encode())
+        with KeepingCarrier(script=[page, Reply()] * 9) as carrier:
+            gateway_of(carrier, {"done": {"fields": {"ids": "{ids}"}}}).poll(lambda event: None)
+
+            assert carrier.fetched() == 2
+
     @pytest.mark.parametrize("status", [404, 410])
     def test_what_is_gone_already_is_let_go(self, gateway_of, status):
         page = Reply(body=json.dumps({"events": [a_text(1)]}).encode())
@@ -542,7 +555,12 @@ class TestTrouble:
 
     def test_two_polls_at_once_bring_each_event_once(self, keeping, gateway_of):
         gateway, brought = gateway_of(keeping, CURSOR), []
-        threads = [threading.Thread(target=gateway.poll, args=(brought.append,)) for _ in range(4)]
+
+        def keep_slowly(event):
+            sleep(0.03)
+            brought.append(event)
+
+        threads = [threading.Thread(target=gateway.poll, args=(keep_slowly,)) for _ in range(3)]
         for each in threads:
             each.start()
         for each in threads:

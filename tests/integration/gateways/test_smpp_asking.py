@@ -2,7 +2,7 @@
 
 import time
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 import smpp34
@@ -13,8 +13,7 @@ from gateways.errors import TryLater, Unsure
 from gateways.protocol import NotKnown, Question, Receipt, ReceiptState
 from gateways.smpp.gateway import SmppGateway
 
-ASKED_AT = datetime(2026, 12, 12, 16, 0, tzinfo=UTC)
-QUESTION = Question(f"+{NUMBER}", "12", "ours", ASKED_AT)
+QUESTION = Question(f"+{NUMBER}", "12", "ours", datetime.now(UTC))
 NOT_SUPPORTED = 0x03
 
 
@@ -120,6 +119,15 @@ class TestAnswers:
         carrier.answer_query = status(code)
 
         assert gateways().ask(QUESTION) == NotKnown()
+
+    def test_a_text_of_long_ago_may_be_forgotten(self, carrier, gateways):
+        carrier.answer_query = status(smpp34.ESME_RINVMSGID)
+        long_ago = replace(QUESTION, sent_at=QUESTION.sent_at - timedelta(minutes=2))
+        gateway = gateways(unknown_until_s="60")
+
+        assert gateway.ask(QUESTION) == NotKnown()
+        with pytest.raises(Unsure, match="0x0C"):
+            gateway.ask(long_ago)
 
     def test_the_other_packages_server_says_query_failed_itself(self, carrier, gateways):
         assert gateways().ask(QUESTION) == NotKnown()

@@ -7,7 +7,16 @@ from records_cast import HOUR, LEASE, NOW, a_season, new_notice, statements
 from sqlalchemy import insert, update
 
 from reminder_service.kinds import NoticeState
-from reminder_service.records import farmers, inbound, plans, queue, reports
+from reminder_service.records import (
+    asks,
+    doubts,
+    farmers,
+    inbound,
+    plans,
+    queue,
+    queue_views,
+    reports,
+)
 from reminder_service.records import tables as t
 from reminder_service.records.engine import writing
 
@@ -27,6 +36,26 @@ HOT = {
     "release lapsed": (lambda c: queue.release_lapsed(c, NOW), STATE_INDEX),
     "expire": (lambda c: queue.expire(c, NOW), STATE_INDEX),
     "next due": (queue.next_due_at, STATE_INDEX),
+    "doubts to ask": (
+        lambda c: asks.doubts_to_ask(c, "console", now=NOW, before=NOW, most_asks=9, limit=50),
+        STATE_INDEX,
+    ),
+    "texts not heard of": (
+        lambda c: asks.unheard_of(
+            c, "console", now=NOW, since=NOW - HOUR, before=NOW, most_asks=9, limit=50
+        ),
+        STATE_INDEX,
+    ),
+    "doubts left to the policy": (
+        lambda c: doubts.left_to_policy(
+            c, resent=["a"], asked=["b"], most_asks=9, before=NOW, now=NOW, sendable=6, limit=50
+        ),
+        STATE_INDEX,
+    ),
+    "settlements on a page": (
+        lambda c: queue_views.notices_seen(c, range(1, 41), None),
+        "ix_audit_subject_id",
+    ),
     "withdraw for phone": (
         lambda c: plans.withdraw_for_phone(c, 1, "the farmer said stop", NOW),
         "ix_notices_phone_id_send_at_id",
@@ -78,6 +107,8 @@ def full(engine):
         reported = {"kind": "planted", "on": NOW.date(), "sent_at": NOW}
         made = [reported | {"inbound_id": n, "season_id": n % 40 + 1} for n in range(1, 2_000)]
         c.execute(insert(t.reports), made)
+        done = {"at": NOW, "who": "tembi", "what": "hold"}
+        c.execute(insert(t.audit), [done | {"subject": f"notice {n}"} for n in range(4_000)])
     with writing(engine) as c:
         c.exec_driver_sql("ANALYZE")
         yield c
@@ -108,7 +139,7 @@ def test_hot_statements_rely_on_the_index_they_name(engine, full):
 
 
 def reads_through(step: str) -> bool:
-    big = ("notices", "stands", "inbound", "reports", "later")
+    big = ("notices", "stands", "inbound", "reports", "later", "audit", "settlement")
     return any(step.strip() == f"SCAN {t}" or f"Seq Scan on {t}" in step for t in big)
 
 

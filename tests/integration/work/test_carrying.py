@@ -241,6 +241,17 @@ def test_a_receipt_for_nobody_is_kept_and_changes_nothing(engine):
     assert the_reply(programme)["state"] == "handed over"
 
 
+def test_receipts_for_nobody_do_not_stand_in_the_way_of_others(engine):
+    programme, _ = carriers(engine, a_route("only"))
+    for number in range(1001):
+        keep_event(programme.services, "only", receipt(ReceiptState.DELIVERED, f"nobody-{number}"))
+    programme.text("HELP")
+    programme.dispatch()
+    keep_event(programme.services, "only", receipt(ReceiptState.DELIVERED))
+    assert match_receipts(programme.services) == 1
+    assert the_reply(programme)["state"] == "delivered"
+
+
 def test_a_receipt_settles_a_doubt(engine):
     programme = sent_reply(engine, Unsure("cut after the body"))
     ours = programme.rows("attempts")[0]["client_reference"]

@@ -2,6 +2,7 @@
 
 import io
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -79,7 +80,8 @@ class TestRecord:
         return [json.loads(line)["reference"] for line in path.read_text().splitlines()]
 
     def test_a_message_is_one_line_of_json(self, path):
-        self.opened(path).send(message("r1", "Thin"))
+        expires_at = datetime(2026, 12, 12, 16, 0, tzinfo=UTC)
+        self.opened(path).send(replace(message("r1", "Thin"), expires_at=expires_at))
 
         assert json.loads(path.read_text()) == {
             "reference": "r1",

@@ -2,10 +2,12 @@
 
 import io
 import json
+from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 from chat_phone import ChatPhone
-from http_carrier import HttpCarrier, http_profile
+from http_batch_carrier import BatchCarrier, batch_of
+from http_carrier import HttpCarrier, Reply, http_profile
 from modem_on_pty import PlayedModem
 from own_prosody import OwnProsody, needs_prosody
 from scripted_gateway import ScriptedGateway
@@ -64,6 +66,51 @@ class TestHttp(GatewayContract):
             gateway.close()
 
 
+class HttpFates(BatchCarrier):
+    """Takes several texts a call, says what became of one, and keeps receipts to be fetched."""
+
+    def answer(self, request):
+        if request.method != "GET":
+            return super().answer(request)
+        target = urlsplit(request.target)
+        with self._lock:
+            fates = [self._fate(reference) for reference in self.kept]
+        if target.path == "/waiting":
+            return Reply(body=json.dumps(fates).encode())
+        asked = dict(parse_qsl(target.query)).get("ref")
+        told = [fate for fate in fates if fate["ref"] == asked]
+        return Reply(body=json.dumps(told[0]).encode()) if told else Reply(404)
+
+    def _fate(self, reference):
+        return {"id": self.id_of(reference), "ref": reference, "state": "done"}
+
+
+FATE = {
+    "reference": "id",
+    "client_reference": "ref",
+    "state": "state",
+    "states": {"delivered": ["done"], "undelivered": ["gone"]},
+}
+
+
+class TestHttpWithAllAbilities(GatewayContract):
+    @pytest.fixture
+    def bench_here(self, tmp_path):
+        with HttpFates() as carrier:
+            host = f"http://127.0.0.1:{carrier.port}"
+            asking = {
+                "request": {"address": f"{host}/fates", "fields": {"ref": "{reference}"}},
+                "answer": FATE | {"not_known": {"statuses": [404]}},
+            }
+            polling = [{"request": {"address": f"{host}/waiting"}, "receipts": FATE}]
+            profile = http_profile(
+                carrier.address, tmp_path, batch=batch_of(), asking=asking, polling=polling
+            )
+            gateway = HttpGateway(profile)
+            yield Bench(gateway, lambda: carrier.arrived)
+            gateway.close()
+
+
 class TestModem(GatewayContract):
     @pytest.fixture
     def bench_here(self, tmp_path):
@@ -115,3 +162,22 @@ class TestSmpp(GatewayContract):
 
 class TestSmppByPayload(TestSmpp):
     long_texts = "payload"
+
+
+class TestSmppThatIsAsked(GatewayContract):
+    @pytest.fixture
+    def bench_here(self, smpp_carrier, tmp_path):
+        smpp_carrier.submits.clear()
+        first = int(next(smpp_carrier.ids))
+        smpp_carrier.answer_query = lambda query: _smpp_fate(query, first)
+        gateway = SmppGateway.from_options(smpp_carrier.options(tmp_path, asking="true"))
+        yield Bench(gateway, smpp_carrier.arrived)
+        gateway.close()
+        smpp_carrier.answer_query = None
+
+
+def _smpp_fate(query, first):
+    """Delivered, if the id is one that the carrier has given since the first."""
+    message_id = query.split(b"\0")[0]
+    known = message_id.isdigit() and int(message_id) > first
+    return (0, message_id + b"\0\0\2\0") if known else (0x0C, b"")

@@ -135,7 +135,6 @@ class TestFaults:
             pytest.param('"{to}"', '"{to} {coding}"', "coding: expected a value", id="coding"),
             pytest.param('"{reference}"', "1", "expected {reference} somewhere", id="reference"),
             pytest.param("true", '"yes"', "abilities.client_reference", id="no truth value"),
-            pytest.param("[answer]", "[answer]\nlost = 'never'", "answer.lost", id="lost"),
             pytest.param("[answer]", "[answer]\ncodes = {later=[1]}", "code: expected", id="code"),
             pytest.param(
                 "[answer]", "[answer]\nstatuses = {9999='later'}", "answer.statuses", id="status"
@@ -197,11 +196,6 @@ class TestFaults:
 
         assert "expected https:, or allow_unencrypted" in faults_of(plain)
         assert gateway_of("allow_unencrypted = true\n" + plain).name == "http"
-
-    def test_later_needs_a_carrier_that_honours_references(self, faults_of):
-        text = GOOD.replace("true", "false").replace("[answer]", '[answer]\nlost = "later"')
-
-        assert 'answer.lost: expected "unsure"' in faults_of(text)
 
     def test_a_form_holds_no_lists(self, faults_of):
         text = GOOD.replace('"json"', '"form"').replace('"{to}"', '["{to}"]')

@@ -27,7 +27,8 @@ def test_answers_come_in_the_order_of_the_script():
 
 def test_a_refused_message_was_still_offered():
     gateway = ScriptedGateway([Refused("no")])
+    first = message("first")
     with pytest.raises(Refused):
-        gateway.send(message("first"))
+        gateway.send(first)
 
-    assert gateway.offered == [message("first")]
+    assert gateway.offered == [first]

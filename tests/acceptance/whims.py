@@ -32,7 +32,7 @@ BAD = {
 """Share of the tries that each befalls; a fifth throttled, 5 % time-outs, 2 % garbage."""
 
 
-class Day:
+class Whims:
     """Decides what befalls each try, and counts it."""
 
     def __init__(self, seed: int, shares: Mapping[str, float]) -> None:
