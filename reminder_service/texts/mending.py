@@ -1,6 +1,6 @@
 """Typing errors: the one listed word that a word which is not listed can be."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from types import MappingProxyType
 
@@ -24,8 +24,11 @@ DAY_ROLES = frozenset({Role.MONTH, Role.WEEKDAY, Role.DAYS_BACK})
 NEVER_MENDED = frozenset({Role.NUMBER, Role.DOUBT})
 """Roles of words that stand as written or not at all: *eighty* is no *eight*."""
 
+Forms = Mapping[str, tuple[tuple[int, str], ...]]
+"""Words by each of their forms: as listed, and without one letter; each with its place."""
 
-def mended(written: str, words: WordList, task_words: Collection[str]) -> str | None:
+
+def mended(written: str, words: WordList, task_words: frozenset[str]) -> str | None:
     """Listed word that a word is a typing error of, if there is only one meaning it could have.
 
     The first letter must be right. A word whose first letter alone differs speaks against it.
@@ -46,8 +49,7 @@ def mended(written: str, words: WordList, task_words: Collection[str]) -> str | 
     """
     if not FUZZY_LETTERS <= len(written) <= LONGEST_WORD:
         return None
-    fuzzy = (word for word in task_words if len(word) >= FUZZY_LETTERS)
-    listed = (*_alike(written, words), *fuzzy)
+    listed = (*_alike(written, _listed_forms(words)), *_alike(written, _task_forms(task_words)))
     close = [word for word in listed if one_error_apart(written, word)]
     if not close:
         return None
@@ -124,18 +126,25 @@ def one_error_apart(one: str, other: str) -> bool:
     return left[1:] in (right, right[1:]) or left == right[1:] or swapped == right
 
 
-def _alike(written: str, words: WordList) -> list[str]:
+def _alike(written: str, index: Forms) -> list[str]:
     """Listed words that are the same as this one without a letter of either, in their order."""
-    index = _without_a_letter(words)
     found = {each for form in _forms(written) for each in index.get(form, ())}
     return [word for _, word in sorted(found)]
 
 
 @lru_cache(maxsize=32)
-def _without_a_letter(words: WordList) -> Mapping[str, tuple[tuple[int, str], ...]]:
-    """Listed words that allow for a typing error, with their place, by each of their forms."""
+def _listed_forms(words: WordList) -> Forms:
+    return _indexed(word for group in words.near.values() for word in group)
+
+
+@lru_cache(maxsize=32)
+def _task_forms(task_words: frozenset[str]) -> Forms:
+    return _indexed(sorted(task_words))
+
+
+def _indexed(listed: Iterable[str]) -> Forms:
+    """Words that are long enough for a typing error, each under all its forms."""
     index: dict[str, tuple[tuple[int, str], ...]] = {}
-    listed = (word for group in words.near.values() for word in group)
     for at, word in enumerate(listed):
         if len(word) >= FUZZY_LETTERS:
             for form in _forms(word):
@@ -156,5 +165,5 @@ def _changed(one: str, other: str) -> bool:
 def _same_rest(written: str, words: WordList) -> Iterator[str]:
     """Listed words that differ in their first letter alone."""
     rest = written[1:]
-    found = _without_a_letter(words).get(rest, ())
+    found = _listed_forms(words).get(rest, ())
     return (word for _, word in found if word[1:] == rest and word[0] != written[0])

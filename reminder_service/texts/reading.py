@@ -114,6 +114,8 @@ def is_readable(body: str) -> bool:
 
 
 def _is_text(body: str) -> bool:
+    if body.isprintable():
+        return True
     return all(char in "\t\n\r" or unicodedata.category(char) not in ("Cc", "Cs") for char in body)
 
 

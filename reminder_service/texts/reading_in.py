@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import lru_cache
 
 from reminder_service.kinds import REPORTS, Kind
 from reminder_service.texts.commands import command
@@ -101,24 +102,32 @@ def _lists(languages: Sequence[str]) -> list[WordList]:
 
 def _stops(body: str, own: WordList, words: WordList) -> bool:
     """Whether a text is a stop in another language, by words listed as they stand."""
+    if _stop_beginnings(words).isdisjoint(_words(body)):
+        return False
     found = terms(body, words, {})
     said = command(found, found)
     if said is None or said.kind is not Kind.STOP:
         return False
     stop = next(term for term in found if term.meaning.name == Kind.STOP)
-    phrase = _words(stop)
+    phrase = _words(stop.written)
     meanings = [own.phrases[part] for part in (phrase, phrase[:1]) if part in own.phrases]
     return phrase in words.phrases and all(each.name == Kind.STOP for each in meanings)
 
 
-def _words(term: Term) -> Phrase:
-    return tuple(WORD.findall(folded(plain(term.written))))
+@lru_cache(maxsize=64)
+def _stop_beginnings(words: WordList) -> frozenset[str]:
+    listed = words.phrases.items()
+    return frozenset(phrase[0] for phrase, meaning in listed if meaning.name == Kind.STOP)
+
+
+def _words(written: str) -> Phrase:
+    return tuple(WORD.findall(folded(plain(written))))
 
 
 def _is_doubted(reading: Reading, known: Sequence[Term], others: Sequence[WordList]) -> bool:
     """Whether a report stands beside a word of doubt that the own language does not know."""
     reports = any(said.kind in REPORTS for said in (*reading.said, *reading.ask))
-    strange = [_words(term) for term in known if term.role is Role.UNKNOWN and term.written]
+    strange = [_words(term.written) for term in known if term.role is Role.UNKNOWN and term.written]
     return reports and any(_doubts(words, word) for words in others for word in strange)
 
 
@@ -153,7 +162,7 @@ def _strange(found: Sequence[Term]) -> int:
 def _knows(words: WordList, known: Sequence[Term], tasks: Tasks) -> bool:
     """Whether a language knows every telling word that the own one found, as whatever."""
     named = task_words(tasks, words).phrases
-    telling = [_words(term) for term in known if term.role in LOUD]
+    telling = [_words(term.written) for term in known if term.role in LOUD]
     return all(phrase in words.phrases or phrase in named for phrase in telling)
 
 
@@ -164,7 +173,7 @@ def _with_short_word_mended(
     own = lists[0]
     found = terms(body, own, tasks)
     strange = next((term for term in found if term.role is Role.UNKNOWN), None)
-    if strange is None or any(_words(strange) in words.phrases for words in lists):
+    if strange is None or any(_words(strange.written) in words.phrases for words in lists):
         return UNREAD
     guess = short_mended(folded(strange.written), own)
     rest = [item for item in with_marks(with_days(found, on)) if item is not strange]

@@ -120,8 +120,13 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
     -------
     the terms
     """
+    return list(_terms(body, words, task_words(tasks, words)))
+
+
+@lru_cache(maxsize=32)
+def _terms(body: str, words: WordList, named: TaskWords) -> tuple[Term, ...]:
+    """The same, kept: one text is looked at more than once before it is read."""
     pieces = _pieces(body)
-    named = task_words(tasks, words)
     longest = max(words.longest, named.longest)
     found: list[Term] = []
     at = 0
@@ -133,7 +138,7 @@ def terms(body: str, words: WordList, tasks: Mapping[str, Sequence[str]]) -> lis
             term = _single_term(pieces[at], words, named, after_plot=after_plot)
         found.append(replace(term, glued=True) if pieces[at].glued else term)
         at += length
-    return found
+    return tuple(found)
 
 
 def task_words(tasks: Mapping[str, Sequence[str]], words: WordList) -> TaskWords:
