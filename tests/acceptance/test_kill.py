@@ -52,7 +52,8 @@ def test_nothing_is_lost_or_sent_twice_when_workers_are_killed(engine, migrated_
     # A kill that falls between two attempts proves little: go on until one fell into an attempt.
     while kills < KILLS or not fell_into_an_attempt(programme):
         worker = start(migrated_url, record, next(instants))
-        time.sleep(rng.uniform(0, 0.15))
+        # A busy machine takes longer to begin: the waits grow until a kill hits.
+        time.sleep(rng.uniform(0, 0.15) * (1 + kills / KILLS))
         worker.kill()
         worker.wait()
         worker.stdout.close()
