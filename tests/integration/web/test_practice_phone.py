@@ -2,7 +2,7 @@
 
 import re
 
-from page_cast import OLMARA, a_plot, token_in
+from page_cast import AUDITOR, OLMARA, a_plot, token_in
 from sqlalchemy import func, select
 
 from reminder_service.records import tables
@@ -77,3 +77,24 @@ def test_a_phone_number_that_is_none_is_refused(coordinator):
     token = token_in(coordinator.see("/"))
     form = {"csrf_token": token, "phone": "x", "body": "rain"}
     assert coordinator.client.post("/practice", data=form).status_code == 400
+
+
+def test_an_invented_number_can_join(cast, coordinator):
+    taken = coordinator.send("/practice", "/practice/new")
+    phone = int(taken.request.args["phone"])
+    page = taken.text
+    assert "an invented number of nobody" in page and "Write JOIN" in page
+    practise(coordinator, "JOIN", phone)
+    assert count(cast, tables.joinings, tables.joinings.c.phone_id == phone) == 1
+
+
+def test_a_real_number_of_nobody_is_not_to_be_written_from(cast, coordinator):
+    with cast.begin() as c:
+        made = c.execute(tables.phones.insert().values(number="+441632960001"))
+    assert coordinator.client.get(f"/practice?phone={made.inserted_primary_key[0]}").status_code == 404
+
+
+def test_an_auditor_takes_no_number(visit):
+    auditor = visit(AUDITOR)
+    token = token_in(auditor.see("/practice"))
+    assert auditor.client.post("/practice/new", data={"csrf_token": token}).status_code == 403
