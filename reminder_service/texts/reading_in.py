@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
@@ -49,8 +50,9 @@ def read_in(
     knows most of its words: more than the own one, if that knows a telling one, and each telling
     one of those. Where several know equally many they must agree. At last a short word may be
     mended, where the rest of the text is a day and plots. The stop words of every language are
-    obeyed, except where the own language knows the word as another one. A report beside a word of
-    doubt of another language is not read.
+    obeyed, except where the own language knows the word as another one. A report is not read beside
+    a word of doubt of another language, nor where one that knows more of the words reads another
+    thing or day.
 
     Parameters
     ----------
@@ -75,22 +77,40 @@ def read_in(
     own, *others = _lists(languages)
     if not is_readable(body):
         return UNREAD, own.language
-    reading = read(body, on, own, tasks, gauge_keeper)
+    text = _Text(body, on, tasks, gauge_keeper)
+    reading = text.read(own)
     if any(said.kind is Kind.STOP for said in reading.said):
         return reading, own.language
     stops = next((words for words in others if _stops(body, own, words)), None)
     if stops is not None:
         return Reading(said=(Said(Kind.STOP),)), stops.language
-    known = terms(body, own, tasks)
     if not reading.unread:
-        return (UNREAD if _is_doubted(reading, known, others) else reading), own.language
-    best = _best_knowing(body, own, others, tasks)
-    readings = {words.language: read(body, on, words, tasks, gauge_keeper) for words in best}
+        sure = not _is_doubted(text, reading, own, others)
+        return (reading if sure else UNREAD), own.language
+    readings = {words.language: text.read(words) for words in _best_knowing(text, own, others)}
     if any(not each.unread for each in readings.values()):
         agree = len(set(readings.values())) == 1
         language, each = next(iter(readings.items()))
         return (each, language) if agree else (UNREAD, own.language)
-    return _with_short_word_mended(body, on, (own, *others), tasks, gauge_keeper), own.language
+    return _with_short_word_mended(text, (own, *others)), own.language
+
+
+@dataclass(frozen=True, slots=True)
+class _Text:
+    """A text with what it is read by, beside a language."""
+
+    body: str
+    on: date
+    tasks: Tasks
+    gauge_keeper: bool
+
+    def read(self, words: WordList) -> Reading:
+        """Read it in one language."""
+        return read(self.body, self.on, words, self.tasks, self.gauge_keeper)
+
+    def terms(self, words: WordList) -> list[Term]:
+        """Take it apart in one language."""
+        return terms(self.body, words, self.tasks)
 
 
 def _lists(languages: Sequence[str]) -> list[WordList]:
@@ -124,11 +144,41 @@ def _words(written: str) -> Phrase:
     return tuple(WORD.findall(folded(plain(written))))
 
 
-def _is_doubted(reading: Reading, known: Sequence[Term], others: Sequence[WordList]) -> bool:
-    """Whether a report stands beside a word of doubt that the own language does not know."""
-    reports = any(said.kind in REPORTS for said in (*reading.said, *reading.ask))
+def _is_doubted(text: _Text, reading: Reading, own: WordList, others: Sequence[WordList]) -> bool:
+    """Whether another language speaks against a report in the own one.
+
+    A word that the own one does not know is one of doubt there; or it knows more of the words and
+    reads another thing or day.
+    """
+    if not any(said.kind in REPORTS for said in (*reading.said, *reading.ask)):
+        return False
+    known = text.terms(own)
     strange = [_words(term.written) for term in known if term.role is Role.UNKNOWN and term.written]
-    return reports and any(_doubts(words, word) for words in others for word in strange)
+    if any(_doubts(words, word) for words in others for word in strange):
+        return True
+    better = dict.fromkeys([*_best_knowing(text, own, others), *_english(text, own, others)])
+    return bool(reading.said) and any(_told(text.read(words)) != _told(reading) for words in better)
+
+
+def _told(reading: Reading) -> list[tuple[Kind, date | None]]:
+    """What a text reports and when; on which plots may be named in words of any language."""
+    return [(said.kind, said.on) for said in reading.said]
+
+
+def _english(text: _Text, own: WordList, others: Sequence[WordList]) -> list[WordList]:
+    """Find English, if it knows as much and all that tells something here is English.
+
+    Its words lie beneath every other language's: a Portuguese *no* may be the English one.
+    """
+    known = text.terms(own)
+    telling = {term.meaning for term in known if term.role in LOUD}
+    return [
+        words
+        for words in others
+        if words.language == BASE_LANGUAGE
+        and _strange(text.terms(words)) <= _strange(known)
+        and telling <= {term.meaning for term in text.terms(words)}
+    ]
 
 
 def _doubts(words: WordList, word: Phrase) -> bool:
@@ -139,15 +189,13 @@ def _doubts(words: WordList, word: Phrase) -> bool:
     return begins and len(word[0]) >= LONG_DOUBT if word else False
 
 
-def _best_knowing(
-    body: str, own: WordList, others: Sequence[WordList], tasks: Tasks
-) -> list[WordList]:
+def _best_knowing(text: _Text, own: WordList, others: Sequence[WordList]) -> list[WordList]:
     """Find the languages that know most words of a text; none if the own one knows as many."""
-    known = terms(body, own, tasks)
+    known = text.terms(own)
     strange = {
-        words.language: _strange(terms(body, words, tasks))
+        words.language: _strange(text.terms(words))
         for words in others
-        if _knows(words, known, tasks)
+        if _knows(words, known, text.tasks)
     }
     telling = any(term.role in LOUD for term in known)
     least = min((*strange.values(), _strange(known) - telling))
@@ -166,21 +214,20 @@ def _knows(words: WordList, known: Sequence[Term], tasks: Tasks) -> bool:
     return all(phrase in words.phrases or phrase in named for phrase in telling)
 
 
-def _with_short_word_mended(
-    body: str, on: date, lists: Sequence[WordList], tasks: Tasks, gauge_keeper: bool
-) -> Reading:
+def _with_short_word_mended(text: _Text, lists: Sequence[WordList]) -> Reading:
     """Read ``ran 12 nov``: one short word that no language knows beside a day."""
     own = lists[0]
-    found = terms(body, own, tasks)
+    found = text.terms(own)
     strange = next((term for term in found if term.role is Role.UNKNOWN), None)
     if strange is None or any(_words(strange.written) in words.phrases for words in lists):
         return UNREAD
     guess = short_mended(folded(strange.written), own)
-    rest = [item for item in with_marks(with_days(found, on)) if item is not strange]
+    rest = [item for item in with_marks(with_days(found, text.on)) if item is not strange]
     if guess is None or not rest or not all(map(_is_clear, rest)):
         return UNREAD
-    body = re.sub(rf"(?<![^\W\d_]){strange.written}(?![^\W\d_])", guess, plain(body), count=1)
-    reading = read(body, on, own, tasks, gauge_keeper)
+    alone = rf"(?<![^\W\d_]){strange.written}(?![^\W\d_])"
+    body = re.sub(alone, guess, plain(text.body), count=1)
+    reading = replace(text, body=body).read(own)
     kinds = {said.kind for said in (*reading.said, *reading.ask)}
     return reading if kinds and kinds <= {*REPORTS} else UNREAD
 
