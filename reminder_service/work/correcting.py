@@ -21,6 +21,7 @@ from reminder_service.texts import replies
 from reminder_service.texts.letters import economical
 from reminder_service.texts.reading_types import Said
 from reminder_service.texts.segments import segments
+from reminder_service.texts.wording import called
 from reminder_service.work.by_hand import AGAIN_LIFE
 from reminder_service.work.explaining import Addressee, for_coordinator, reply_to, what_of
 from reminder_service.work.hours import next_allowed
@@ -100,7 +101,7 @@ def correct(
             if isinstance(outcome, Refused):
                 undo.rollback()
                 return Corrected(False, sentences[-1])
-            to = Addressee(season.farmer_name, season.plot_number, season.language)
+            to = Addressee(called(season.farmer_name), season.plot_number, season.language)
             told.append(reply_to(outcome, services.rulebook, to))
             changes += outcome.changes
         undo.commit()

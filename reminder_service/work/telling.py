@@ -115,7 +115,7 @@ def _task_words(talk: Talk) -> list[str]:
 
 
 def _to(plot: PlotOnPhone, language: str) -> Addressee:
-    return Addressee(plot.farmer_name, plot.plot_number, language)
+    return Addressee(called(plot.farmer_name), plot.plot_number, language)
 
 
 def _told(talk: Talk, said: Said, outcomes: Sequence[tuple[PlotOnPhone, Taken]]) -> str:
