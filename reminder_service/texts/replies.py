@@ -13,6 +13,7 @@ from reminder_service.texts.catalogues import SOURCE_LANGUAGE, catalogue
 from reminder_service.texts.wording import (
     day,
     fact_name,
+    filled,
     full_day,
     round_of,
     with_caution,
@@ -188,7 +189,8 @@ def next_tasks(
         )
     line = _("{title}: {opens} to {closes}.")
     lines = [
-        line.format(
+        filled(
+            line,
             title=task.title,
             opens=day(task.opens, task.about, near=near, language=language),
             closes=day(task.closes, near=near, language=language),
@@ -242,7 +244,8 @@ def why(
             "Plot {plot}, {title}: {opens} to {closes}: {days} days before {anchor}, {since}.",
             days,
         )
-    return text.format(
+    return filled(
+        text,
         plot=plot,
         title=task.title,
         opens=day(task.opens, task.about, near=near, language=language),

@@ -130,7 +130,30 @@ def fill(
         else value
         for name, value in values.items()
     }
-    return template.format_map(written)
+    return filled(template, **written)
+
+
+def filled(template: str, **values: object) -> str:
+    """Template with its values put in, and one full stop where a value's own dot meets another.
+
+    Parameters
+    ----------
+    template : its placeholders are plain, such as ``{name}``
+    values : what each placeholder stands for
+
+    Returns
+    -------
+    the text
+
+    Examples
+    --------
+    >>> filled("{opens} a {closes}.", opens="5 dez.", closes="12 dez.")
+    '5 dez. a 12 dez.'
+    """
+    for name, value in values.items():
+        if str(value).endswith("."):
+            template = template.replace(f"{{{name}}}.", f"{{{name}}}")
+    return template.format_map(values)
 
 
 def placeholders(template: str, allowed: Collection[str]) -> list[str]:

@@ -102,3 +102,23 @@ def test_an_echo_is_short_and_in_the_cheap_alphabet() -> None:
 @pytest.mark.parametrize("kind", REPORTS, ids=str)
 def test_every_report_has_a_name_and_an_example(kind: Kind) -> None:
     assert fact_name(kind) and example(kind)
+
+
+@pytest.mark.parametrize(
+    ("template", "text"),
+    [
+        pytest.param("Desbaste até {closes}.", "Desbaste até sáb. 12 dez.", id="at the end"),
+        pytest.param("Até {closes}. Envie", "Até sáb. 12 dez. Envie", id="between sentences"),
+        pytest.param("Até {closes}, envie", "Até sáb. 12 dez., envie", id="before a comma"),
+    ],
+)
+def test_the_dot_of_a_short_month_and_a_full_stop_are_one(template: str, text: str) -> None:
+    assert fill(template, closes=CLOSES, language="pt") == text
+
+
+def test_a_day_without_a_dot_keeps_its_full_stop() -> None:
+    far = fill("Até {closes}.", closes=CLOSES, near=date(2025, 1, 1), language="pt")
+    assert (far, fill("By {closes}.", closes=CLOSES)) == (
+        "Até sáb. 12 dez. 2026.",
+        "By Sat 12 Dec.",
+    )
