@@ -1,9 +1,9 @@
 """Every command that a catalogue's text shows is understood, and asks what the English one asks."""
 
-import re
 from functools import cache
 
 import pytest
+from shown_commands import commands_in
 from texts_cast import SENT_ON
 
 from reminder_service.kinds import Kind
@@ -13,19 +13,9 @@ from reminder_service.texts.reading import read
 from reminder_service.texts.reading_types import Said
 from reminder_service.texts.words import word_list
 
-COMMAND = re.compile(r"\b[A-ZÀ-Ý]{2,}(?: (?:[A-ZÀ-Ý]{2,}|\d+(?:/\d+)?(?:MM)?(?![\w/])))*")
-PLACEHOLDERS = {"{number}": "2", "{plot}": "3"}
-
 TASKS = {task.name: task.words for name in shipped_names() for task in shipped_rulebook(name).tasks}
 
 Asked = set[tuple[Kind, str | None]]
-
-
-def commands_in(text: str) -> list[str]:
-    """Runs of capitals, with the numbers among them."""
-    for name, value in PLACEHOLDERS.items():
-        text = text.replace(name, value)
-    return COMMAND.findall(text)
 
 
 def said_by(language: str, command: str) -> tuple[Said, ...]:
@@ -68,3 +58,13 @@ def test_commands_are_really_found() -> None:
 def test_a_translated_catalogue_shows_every_task_that_can_be_reported() -> None:
     shown = {task for _, text in translated("pt") for _, task in asked("pt", text)}
     assert shown >= set(TASKS) - {"stand-check", "borer"}
+
+
+@pytest.mark.parametrize("language", ["en", *catalogue_languages()])
+def test_the_words_that_a_farmer_is_told_for_tasks_are_understood(language: str) -> None:
+    words = word_list(language)
+    done = next(" ".join(p) for p, meaning in words.phrases.items() if meaning.name == Kind.DONE)
+    for task, spoken in TASKS.items():
+        told = (words.tasks.get(task) or spoken)[0]
+        found = read(f"{done} {told}", SENT_ON, words, TASKS)
+        assert task in {said.task for said in (*found.said, *found.ask)}, told
