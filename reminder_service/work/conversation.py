@@ -83,7 +83,7 @@ def _reading(talk: Talk, body: str) -> tuple[Reading, str]:
 
 def _read(talk: Talk, body: str) -> tuple[Reading, str]:
     spoken = dict.fromkeys([talk.language, *(each.language for each in talk.served)])
-    return read_in(body, talk.today, list(spoken), talk.task_words)
+    return read_in(body, talk.today, list(spoken), talk.task_words, bool(talk.gauge_wards))
 
 
 def _answers_question(talk: Talk, kinds: set[Kind]) -> bool:

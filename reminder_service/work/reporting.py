@@ -7,9 +7,11 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
+from reminder_service.agronomy.rain_book import Observer
 from reminder_service.kinds import DATED_FACTS, Basis, Kind
-from reminder_service.records import plans, reports, unread
+from reminder_service.records import plans, rain, reports, unread
 from reminder_service.records.farmers import PlotOnPhone, SeasonForPlanning
+from reminder_service.records.rain import NewObservation
 from reminder_service.rules.facts import Report, plot_facts, standing_reports
 from reminder_service.rules.plan import Task
 from reminder_service.rules.rulebook import Rulebook
@@ -35,6 +37,8 @@ class ReportGiven:
     counts : seedlings at each station
     damaged : plants of 100 with funnel damage
     inbound_id, person_id : the text or the person it comes from
+    observer : who saw rain, e.g. ``phone 7``; empty for the plot's farmer
+    of_gauge : the rain was read off the ward's own gauge, by its keeper
     """
 
     kind: Kind
@@ -47,6 +51,8 @@ class ReportGiven:
     damaged: int | None = None
     inbound_id: int | None = None
     person_id: int | None = None
+    observer: str = ""
+    of_gauge: bool = False
 
     @property
     def detail(self) -> dict[str, object] | None:
@@ -100,7 +106,7 @@ def take_report(
     """Keep one report and bring plan and queue in line with it.
 
     A report on a fact that is known already corrects it; a day that cannot be true changes
-    nothing.
+    nothing. Rain with an amount goes into the rain book too.
 
     Parameters
     ----------
@@ -122,6 +128,7 @@ def take_report(
         given = found
     earlier = _earlier(standing, given)
     if earlier is not None and earlier.on == given.on:
+        _note_rain(c, season, given, int(earlier.ref), now)
         return Taken(given, repeated=True)
     known = plot_facts(standing, season.choices).dates
     fault = date_fault(
@@ -133,7 +140,8 @@ def take_report(
     )
     if fault is not None:
         return Refused(given, fault)
-    _keep(c, season, given, earlier)
+    report_id = _keep(c, season, given, earlier)
+    _note_rain(c, season, given, report_id, now)
     done = replan(c, season.season_id, rulebook, settings, now)
     changes = change_sentences(done, rulebook)
     return Taken(given, earlier.on if earlier else None, changes=changes)
@@ -159,7 +167,7 @@ def take_back(
     """
     by_ref = {kept.ref: kept for kept in reports.reports_of_season(c, report.season_id)}
     corrected = by_ref.get(by_ref[str(report.id)].replaces or "")
-    reports.add_report(
+    again = reports.add_report(
         c,
         season_id=report.season_id,
         kind=report.kind,
@@ -169,6 +177,8 @@ def take_back(
         number=report.number,
         replaces_id=report.id,
     )
+    if corrected is not None:
+        rain.keep_again(c, int(corrected.ref), again)
     unread.reopen_text_of(c, report.id)
     return change_sentences(replan(c, report.season_id, rulebook, settings, now), rulebook)
 
@@ -211,8 +221,8 @@ def _keep(
     season: SeasonForPlanning | PlotOnPhone,
     given: ReportGiven,
     earlier: Report | None,
-) -> None:
-    reports.add_report(
+) -> int:
+    return reports.add_report(
         c,
         season_id=season.season_id,
         kind=given.kind,
@@ -225,6 +235,33 @@ def _keep(
         person_id=given.person_id,
         replaces_id=int(earlier.ref) if earlier else None,
     )
+
+
+def _note_rain(
+    c: Connection,
+    season: SeasonForPlanning | PlotOnPhone,
+    given: ReportGiven,
+    report_id: int,
+    now: datetime,
+) -> None:
+    """Put the amount of rain that a report names into the rain book, if it names one.
+
+    It counts as long as the report stands.
+    """
+    if given.mm is None:
+        return
+    new = NewObservation(
+        ward_id=season.ward_id,
+        plot_id=None if given.of_gauge else season.plot_id,
+        day=given.on,
+        mm=given.mm,
+        trace=False,
+        observer=Observer.KEEPER if given.of_gauge else Observer.FARMER,
+        by=given.observer or f"farmer {season.farmer_id}",
+        report_id=report_id,
+        person_id=given.person_id,
+    )
+    rain.keep_reported(c, new, now)
 
 
 def change_sentence(moved: Moved, titles: Mapping[str, str]) -> str:
