@@ -10,6 +10,7 @@ from pydantic import Field
 from reminder_service.kinds import Kind
 from reminder_service.rules.bounds import DONE, Bound, Counted, Strict, leaves
 from reminder_service.rules.errors import UnknownChoice
+from reminder_service.rules.labour import Labour
 from reminder_service.rules.needs import CupNeed, Need
 
 NAME_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
@@ -117,6 +118,7 @@ class TaskRule(Strict):
     need: Need | None = Field(
         default=None, description="What one station takes; texts then may say {amount}."
     )
+    labour: Labour | None = Field(default=None, description="How long it takes.")
     caution: Text | None = Field(default=None, description="Sent after every text of the task.")
     source: Text = Field(
         description="A published source, or: common practice, no source; or: setting."
