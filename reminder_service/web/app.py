@@ -13,6 +13,7 @@ from reminder_service.records.engine import reading
 from reminder_service.session_secret import session_secret
 from reminder_service.web import (
     carrier_calls,
+    input_pages,
     joining_pages,
     login,
     metrics_page,
@@ -70,6 +71,7 @@ def create_app(services: Services) -> Flask:
     app.before_request(walls.guard)
     for pages in (
         ward_pages,
+        input_pages,
         queue_pages,
         plot_pages,
         joining_pages,
