@@ -88,6 +88,10 @@ def _short(title: str, language: str) -> dict[str, str]:
         "taken back": replies.taken_back(title, on, **plot),
         "rain noted": replies.amount_noted(123.5, on, **who),
         "few borers": replies.borers_few(5, 10, **who),
+        "borers, too early": replies.borers_early(100, on, **who),
+        "borers, too late": replies.borers_late(100, **who),
+        "another pest": replies.other_pest(**known),
+        "larvae inside": replies.larvae_inside(**known),
         "nothing next": replies.next_tasks([], plot=PLOT, language=language),
         "why": replies.why(
             task, replies.ShortReason(anchor, on, 14, estimated=True), plot=PLOT, language=language
@@ -187,6 +191,8 @@ def _long(title: str, caution: str, language: str) -> dict[str, str]:
         "next tasks": replies.next_tasks([task] * replies.MOST_NEXT, plot=PLOT, language=language),
         "all that is known": replies.plot_known(dict.fromkeys(DATED_FACTS, on), **plot),
         "a stand count": replies.count_noted([3] * 40, [2] * 40, **who),
+        "a poor stand": replies.count_noted([3] * 40, [3] * 40, poor_percent=66, **who),
+        "a poor stand to thin": replies.count_noted([3] * 40, [2] * 40, poor_percent=66, **who),
         "a long stand count": replies.count_noted([3] * 90, [2] * 90, **who),
         "many borers": replies.borers_many(12, 10, caution, **who),
         "does not fit": refusals.contradiction(longest_fact, on, longest_fact, on, **plot),

@@ -13,7 +13,7 @@ from reminder_service.records import plans, rain, reports, unread
 from reminder_service.records.farmers import PlotOnPhone, SeasonForPlanning
 from reminder_service.records.rain import NewObservation
 from reminder_service.rules.facts import Report, plot_facts, standing_reports
-from reminder_service.rules.plan import Task
+from reminder_service.rules.plan import Plan, Task
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.settings import Settings
 from reminder_service.work.checks import DateFault, Fault, date_fault
@@ -71,12 +71,16 @@ class Taken:
     corrected : the day that an earlier report on the same thing had, if this one changed it
     repeated : the same thing with the same day was known already; nothing was written
     changes : one sentence a task that appeared, went, moved or was done
+    opens_on : for a count: the day that the task it settles opens, if it is planned
+    tasselled_on : day of tasselling; while nobody reported it, the day after the latest estimate
     """
 
     given: ReportGiven
     corrected: date | None = None
     repeated: bool = False
     changes: list[str] = field(default_factory=list)
+    opens_on: date | None = None
+    tasselled_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +148,25 @@ def take_report(
     _note_rain(c, season, given, report_id, now)
     done = replan(c, season.season_id, rulebook, settings, now)
     changes = change_sentences(done, rulebook)
-    return Taken(given, earlier.on if earlier else None, changes=changes)
+    return Taken(
+        given,
+        earlier.on if earlier else None,
+        changes=changes,
+        opens_on=_opening_of(done.plan, rulebook, given.kind),
+        tasselled_on=known.get(Kind.TASSELLED) or _latest(done.plan, Kind.TASSELLED),
+    )
+
+
+def _opening_of(plan: Plan, rulebook: Rulebook, kind: Kind) -> date | None:
+    """Day that the task opens which a count settles."""
+    settled = {rule.name for rule in rulebook.tasks if rule.answered_by == kind}
+    return next((task.opens for task in plan.tasks if task.name in settled), None)
+
+
+def _latest(plan: Plan, fact: Kind) -> date | None:
+    """Day by which a fact that nobody reported has surely happened."""
+    estimate = plan.estimates.get(fact)
+    return estimate.latest + timedelta(days=1) if estimate else None
 
 
 def take_back(
