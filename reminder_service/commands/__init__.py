@@ -7,6 +7,7 @@ import click
 from gateways.errors import GatewayError
 from reminder_service.commands.calculate import dressing, segments, stand
 from reminder_service.commands.demo import demo
+from reminder_service.commands.onset import onset
 from reminder_service.commands.programme import add_person, queue, serve, text
 from reminder_service.commands.reading import read
 from reminder_service.commands.rulebooks import calendar, check_rules
@@ -29,6 +30,7 @@ for command in (
     segments,
     stand,
     dressing,
+    onset,
     queue,
     check_rules,
     check_texts,
