@@ -7,6 +7,7 @@ import click
 from gateways.errors import GatewayError
 from reminder_service.commands.calculate import dressing, segments, stand
 from reminder_service.commands.demo import demo
+from reminder_service.commands.heat import heat
 from reminder_service.commands.onset import onset
 from reminder_service.commands.programme import add_person, queue, serve, text
 from reminder_service.commands.reading import read
@@ -30,6 +31,7 @@ for command in (
     segments,
     stand,
     dressing,
+    heat,
     onset,
     queue,
     check_rules,
