@@ -110,6 +110,12 @@ class Settings(BaseSettings):
         "the path of a routes file",
         "none: one route by REMINDER_GATEWAY",
     )
+    rain_source: str | None = _setting(
+        None,
+        "File of the source that daily rain is pulled from over HTTP.",
+        "the path of a rain source file",
+        "none: no rain is pulled",
+    )
     secret_key: SecretStr | None = _setting(
         None,
         "Signs the sessions of those who log in.",
