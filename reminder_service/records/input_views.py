@@ -1,14 +1,14 @@
-"""Reads for the pages of inputs: planned work by ward, and the seasons of one plot."""
+"""Reads for the pages of inputs: planned work by ward, and what has grown on a plot."""
 
 from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 
 from sqlalchemy import Connection, Date, case, func, literal, select
 
-from reminder_service.kinds import Kind, SeasonId
-from reminder_service.records.tables import plots, reports, seasons, tasks, wards
-from reminder_service.records.views import Scope, in_scope, is_replaced, season_is_open
+from reminder_service.records.tables import plots, seasons, tasks, wards
+from reminder_service.records.views import Scope, in_scope, season_is_open
 from reminder_service.rules.inputs import PlannedWork
 
 
@@ -48,44 +48,27 @@ def planned_work(
     return found
 
 
-def last_counts(c: Connection, season_id: SeasonId) -> dict[Kind, Mapping[str, object]]:
-    """What was counted last on a plot: seedlings, and damaged plants of 100.
+@dataclass(frozen=True, slots=True)
+class PlotGrown:
+    """How close a plot's stations stand, and the rulebook of each season, oldest first."""
 
-    Index: ix_reports_season_id.
+    stations_per_ha: int
+    rulebooks: tuple[str, ...]
+
+
+def plot_grown(c: Connection, plot_id: int, up_to: date) -> PlotGrown:
+    """What has grown on a plot. Index: uq_seasons_plot_id_label.
 
     Parameters
     ----------
     c : connection
-    season_id : which season
-
-    Returns
-    -------
-    by kind, what the last standing report of it says, with its local day under ``on``
+    plot_id : a plot with at least one season
+    up_to : local day that the last season looked at starts on
     """
     rows = c.execute(
-        select(reports.c.kind, reports.c.on, reports.c.detail)
-        .where(
-            reports.c.season_id == season_id,
-            reports.c.kind.in_([Kind.COUNT.value, Kind.BORER_COUNT.value]),
-            reports.c.on.is_not(None),
-            ~is_replaced(),
-        )
-        .order_by(reports.c.on, reports.c.sent_at, reports.c.id)
-    )
-    return {Kind(row.kind): {**(row.detail or {}), "on": row.on} for row in rows}
-
-
-def rulebooks_grown(c: Connection, plot_id: int) -> list[str]:
-    """Rulebook of each season of a plot, oldest first. Index: uq_seasons_plot_id_label."""
-    rows = c.execute(
-        select(seasons.c.rulebook)
-        .where(seasons.c.plot_id == plot_id)
+        select(plots.c.stations_per_ha, seasons.c.rulebook)
+        .select_from(seasons.join(plots))
+        .where(plots.c.id == plot_id, seasons.c.starts_on <= up_to)
         .order_by(seasons.c.starts_on, seasons.c.id)
-    )
-    return [row.rulebook for row in rows]
-
-
-def stations_per_ha(c: Connection, plot_id: int) -> int:
-    """Stations per hectare of a plot. Index: primary key."""
-    row = c.execute(select(plots.c.stations_per_ha).where(plots.c.id == plot_id)).one()
-    return int(row[0])
+    ).all()
+    return PlotGrown(rows[-1].stations_per_ha, tuple(row.rulebook for row in rows))
