@@ -1,12 +1,12 @@
 """One amount of rain a day for a ward and a plot, from all that was observed there.
 
 The rule: of one observer's amounts for one place and day the last counts, and the same one said
-again counts once. An amount that cannot be is left out: a negative one always, one above 400 mm
-until another observer of the ward has seen at least half as much on that day. A ward's rain is the
-median of its gauge keepers; where none has read, of its farmers; else of files; else of sources. An
-observer with several plots counts with the median of those. A plot's rain is the median of what
-was observed on it, by the same precedence; where nothing was, it is the ward's. A day on which
-nobody observed anything is unknown, never rainless.
+again counts once. An amount that cannot be is left out: a negative one and one above 2,000 mm
+always, one above 400 mm until another observer of the ward has seen at least half as much on that
+day. A ward's rain is the median of its gauge keepers; where none has read, of its farmers; else of
+files; else of sources. An observer with several plots counts with the median of those. A plot's
+rain is the median of what was observed on it, by the same precedence; where nothing was, it is the
+ward's. A day on which nobody observed anything is unknown, never rainless.
 """
 
 from collections.abc import Collection, Iterable, Mapping
@@ -16,6 +16,8 @@ from enum import StrEnum
 from math import isfinite
 from statistics import median
 from typing import Final
+
+from reminder_service.agronomy.rain_days import DAY_MM_RANGE
 
 MOST_UNSECONDED_MM: Final = 400.0  # setting: a day's rain above it needs a second observer
 SECONDING_SHARE: Final = 0.5  # setting: of the amount that is to be believed
@@ -307,7 +309,7 @@ def _possible(observations: Iterable[Observation]) -> list[Observation]:
 
 
 def _is_possible(seen: Observation, standing: Mapping[date, list[Observation]]) -> bool:
-    if not isfinite(seen.mm) or seen.mm < 0:
+    if not (isfinite(seen.mm) and DAY_MM_RANGE[0] <= seen.mm <= DAY_MM_RANGE[1]):
         return False
     if seen.mm <= MOST_UNSECONDED_MM:
         return True

@@ -20,6 +20,8 @@ from reminder_service.web import (
     plot_pages,
     practice_pages,
     queue_pages,
+    rain_input_pages,
+    rain_pages,
     route_pages,
     text_pages,
     unread_pages,
@@ -72,6 +74,8 @@ def create_app(services: Services) -> Flask:
     for pages in (
         ward_pages,
         input_pages,
+        rain_pages,
+        rain_input_pages,
         queue_pages,
         plot_pages,
         joining_pages,
