@@ -110,7 +110,7 @@ def cessation(
         check_day("known_until", known_until)
     check_within("rainless_days", rainless_days, *RAINLESS_DAYS_RANGE, "days")
     first = search_from.toordinal()
-    last = first + SEARCH_DAYS + rainless_days - 1
+    last = first + SEARCH_DAYS - 1 + rainless_days - 1  # of a run that begins on the last day
     if known_until is None:
         known_until = max(rain, default=search_from)
     amounts = daily_thousandths(rain, first, min(last, known_until.toordinal()))

@@ -2,7 +2,9 @@
 
 The rule. A day passes the wet test when rain fell on it, however little, and the rain of that day
 and the days before it comes to the criterion's amount. It is the onset unless enough dry days in
-a row lie wholly inside the look-ahead that follows; then it is a false start.
+a row lie wholly inside the look-ahead that follows; then it is a false start. The run is counted
+from the day after, so a day of light rain at the head of a run may pass where the day before it
+did not.
 
 Unknown days. A day that the record does not name, or gives no amount for, may have been wet or
 dry. Every answer therefore holds only as far as no amount on the unknown days could change it:
