@@ -64,6 +64,11 @@ class WeekInputs:
         return {name: ceil(round(kg / BAG_KG, 6)) for name, kg in self.fertiliser_kg.items()}
 
     @property
+    def needs_anything(self) -> bool:
+        """Whether goods or labour are needed at all."""
+        return self.first_on is not None or self.labour_days > 0
+
+    @property
     def label(self) -> str:
         """ISO year and week, e.g. ``2026-W50``."""
         year, week, _ = self.monday.isocalendar()

@@ -73,7 +73,7 @@ def input_bars(weeks: Sequence[WeekInputs]) -> InputBars:
         for index, (name, amounts) in enumerate(needed.items())
     )
     marks = tuple(
-        (round(LEFT + (index + 0.5) * slot, 1), f"W{week.monday.isocalendar().week:02}")
+        (round(LEFT + (index + 0.5) * slot, 1), str(week.monday.isocalendar().week))
         for index, week in enumerate(weeks)
     )
     height = len(rows) * ROW + HEAD
@@ -99,15 +99,17 @@ def _row(
 
 
 def short_amount(amount: float) -> str:
-    """Amount rounded up to a whole number; from ten thousand on in thousands.
+    """Amount rounded up to a whole number; from a thousand on in thousands, also rounded up.
 
     Examples
     --------
-    >>> short_amount(25.2), short_amount(12_400)
-    ('26', '12.4k')
+    >>> short_amount(25.2), short_amount(5550), short_amount(123_400)
+    ('26', '5.6k', '124k')
     """
     whole = ceil(round(amount, 6))
-    return f"{whole / 1000:.1f}k" if whole >= 10_000 else str(whole)
+    if whole < 1000:
+        return str(whole)
+    return f"{ceil(whole / 100) / 10:.1f}k" if whole < 100_000 else f"{ceil(whole / 1000)}k"
 
 
 def _description(needed: dict[str, list[float]], weeks: Sequence[WeekInputs]) -> str:

@@ -146,7 +146,8 @@ def _act(talk: Talk, reading: Reading) -> Answer:
 
 def _of_pest(talk: Talk, reading: Reading, body: str) -> Answer | None:
     """Answer to a text that is no report but says what was seen; it waits for a person still."""
-    sign = pest_sign(body) if reading.unread else None
+    unclear = reading.unread or reading.bad_date is not None
+    sign = pest_sign(body) if unclear else None
     if sign is None:
         return None
     told = replies.other_pest if sign is PestSign.ARMYWORM else replies.larvae_inside
