@@ -15,9 +15,25 @@ C_PER_F: Final = 5 / 9
 """Degree days in °C for one in °F; both limits are the same temperatures."""
 
 EMERGENCE_F: Final = 115.0  # nielsen: 90 to 120 F d after planting
-LEAF_F: Final = 82.0  # nielsen: from one leaf collar to the next, up to V10
-UPPER_LEAF_F: Final = 50.0  # nielsen: the same beyond V10
-SLOW_LEAVES: Final = 10  # nielsen
+SLOW_LEAVES: Final = 10  # nielsen: leaves up to V10 come more slowly than those beyond
+
+
+class LeafRule(StrEnum):
+    """Whose degree days from one leaf collar to the next.
+
+    Published rules differ by up to 30 % at V8; that of Nebraska lies closer to the tables of
+    Wisconsin and Delaware.
+    """
+
+    NEBRASKA = "nebraska"
+    PURDUE = "purdue"
+
+
+LEAF_F: Final = MappingProxyType({LeafRule.NEBRASKA: 60.0, LeafRule.PURDUE: 82.0})
+"""Up to V10: hprcc, 120 for two leaves from 4 to 16; nielsen."""
+
+UPPER_LEAF_F: Final = MappingProxyType({LeafRule.NEBRASKA: 60.0, LeafRule.PURDUE: 50.0})
+"""Beyond V10: hprcc; nielsen."""
 
 
 class Stage(StrEnum):
@@ -99,12 +115,13 @@ class StageDay:
     on_normals: bool
 
 
-def leaf_needs(leaves: int) -> float:
+def leaf_needs(leaves: int, rule: LeafRule = LeafRule.NEBRASKA) -> float:
     """Degree days from planting to so many collared leaves.
 
     Parameters
     ----------
     leaves : 0 (emergence) to 20
+    rule : whose
 
     Returns
     -------
@@ -117,24 +134,25 @@ def leaf_needs(leaves: int) -> float:
 
     References
     ----------
-    [nielsen].
+    [hprcc], [nielsen].
 
     Examples
     --------
-    >>> round(leaf_needs(8) / C_PER_F)
-    771
+    >>> round(leaf_needs(8) / C_PER_F), round(leaf_needs(8, LeafRule.PURDUE) / C_PER_F)
+    (595, 771)
     """
     check_within("leaves", leaves, 0, 20, "leaves")
     slow, fast = min(leaves, SLOW_LEAVES), max(0, leaves - SLOW_LEAVES)
-    return (EMERGENCE_F + slow * LEAF_F + fast * UPPER_LEAF_F) * C_PER_F
+    return (EMERGENCE_F + slow * LEAF_F[rule] + fast * UPPER_LEAF_F[rule]) * C_PER_F
 
 
-def leaves_at(degree_days: float) -> int | None:
+def leaves_at(degree_days: float, rule: LeafRule = LeafRule.NEBRASKA) -> int | None:
     """Collared leaves after so many degree days from planting, before the tassel ends the count.
 
     Parameters
     ----------
     degree_days : °C d in the variant ``86-50``, 0 or more
+    rule : whose
 
     Returns
     -------
@@ -147,15 +165,15 @@ def leaves_at(degree_days: float) -> int | None:
 
     References
     ----------
-    [nielsen].
+    [hprcc], [nielsen].
 
     Examples
     --------
-    >>> leaves_at(785 * C_PER_F)
+    >>> leaves_at(785 * C_PER_F, LeafRule.PURDUE)
     8
     """
     check_within("degree_days", degree_days, 0, 10_000, "°C d")
-    reached = [leaves for leaves in range(21) if leaf_needs(leaves) <= degree_days]
+    reached = [leaves for leaves in range(21) if leaf_needs(leaves, rule) <= degree_days]
     return reached[-1] if reached else None
 
 
@@ -177,7 +195,7 @@ def stage_needs(maturity: str) -> Mapping[Stage, float]:
 
     References
     ----------
-    Emergence and leaves [nielsen]; silks to maturity [hprcc]; tassel as a share of silk [S10].
+    Emergence [nielsen]; leaves, and silks to maturity [hprcc]; tassel as a share of silk [S10].
 
     Examples
     --------

@@ -69,6 +69,7 @@ class WaterDay:
     below_missing_mm : the same below the roots, down to the deepest
     available_mm : most that the root zone can hold for the plants
     stress : share of its transpiration that the crop kept this day, 0 to 1
+    stress_after : the same with the water of the day's end, so after its rain
     used_mm : evaporation and transpiration of the day
     topsoil_overflow_mm : rain that went through the top 10 cm
     overflow_mm : water that left the root zone downwards
@@ -84,6 +85,7 @@ class WaterDay:
     below_missing_mm: float
     available_mm: float
     stress: float
+    stress_after: float
     used_mm: float
     topsoil_overflow_mm: float
     overflow_mm: float
@@ -165,7 +167,7 @@ def _first_state(plot: Plot, planted_on: date) -> WaterDay:
     on = planted_on - timedelta(days=1)
     topsoil = soil.total_evaporable_mm
     return WaterDay(
-        on, 0, topsoil, missing, below, available, 1, 0, 0, 0, 0, True, True, et0_known=True
+        on, 0, topsoil, missing, below, available, 1, 1, 0, 0, 0, 0, True, True, et0_known=True
     )
 
 
@@ -206,16 +208,18 @@ def _next(
     used = stress * basal * et0 + from_soil  # 80
     overflow = max(0.0, rain - used - before.missing_mm - reached)  # 88
     missing = before.missing_mm + reached - rain + used + overflow  # 85
+    missing = min(available, max(0.0, missing))
     below = before.below_missing_mm - reached
     drained = max(0.0, overflow - below)
     return WaterDay(
         on=on,
         rain_mm=rain,
         topsoil_missing_mm=topsoil,
-        missing_mm=min(available, max(0.0, missing)),
+        missing_mm=missing,
         below_missing_mm=max(0.0, below - overflow),
         available_mm=available,
         stress=stress,
+        stress_after=water_stress(missing, available, share),
         used_mm=used,
         topsoil_overflow_mm=topsoil_overflow,
         overflow_mm=overflow,
