@@ -174,15 +174,15 @@ def _marks(events: Sequence[_Event], first: date, slot: float) -> tuple[tuple[Ra
     for event in events:
         x = _x(event.on, first, slot) + slot / 2
         room = len(event.words) * LETTER
-        fits = x + 10 + room <= WIDTH
-        places.append((x - 6, x + 10 + room) if fits else (max(x - 10 - room, 0.0), x + 6))
+        fits = x + 14 + room <= WIDTH
+        places.append((x - 6, x + 14 + room) if fits else (max(x - 10 - room, 0.0), x + 6))
     lanes = packed_lanes(places, gap=8)
     marks = []
     for event, (left, right), lane in zip(events, places, lanes, strict=True):
         x = round(_x(event.on, first, slot) + slot / 2, 1)
         y = lane * LANE + LANE / 2 + 2
         to_right = right > x + 7
-        label = Label(x + 10 if to_right else x - 10, y + 4, "start" if to_right else "end", "")
+        label = Label(x + 14 if to_right else x - 10, y + 4, "start" if to_right else "end", "")
         words = Label(label.x, label.y, label.anchor, event.words)
         marks.append(RainMark(x, y, event.shape, event.words, words if left >= 0 else None))
     return tuple(marks), max(lanes, default=-1) + 1

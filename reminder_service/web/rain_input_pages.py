@@ -13,13 +13,13 @@ from reminder_service.web.said import say
 from reminder_service.web.walls import may_change, person, scope, services, today_in, ward_or_404
 from reminder_service.web.wording import counted
 from reminder_service.work import ward_rain
-from reminder_service.work.rain_import import Fate, FilePreview, import_file, preview_file
+from reminder_service.work.rain_import import Fate, FilePreview, RowFate, import_file, preview_file
 from reminder_service.work.rain_rows import BadRow
 
 blueprint = Blueprint("rain_input", __name__, url_prefix="/wards/<int:ward_id>/rain")
 
 ROWS_SHOWN = 80
-"""Rows of a file that its preview shows; faulty ones come first (setting)."""
+"""Rows of a file that its preview shows; faulty and odd ones come first (setting)."""
 
 FATE_WORDS = {
     Fate.NEW: "is kept",
@@ -111,7 +111,7 @@ def _fault(here: Ward, on: date | None) -> str | None:
 def _file_page(here: Ward, text: str = "", name: str = "", found: FilePreview | None = None) -> str:
     rows = found.rows if found else ()
     faulty = [each for each in rows if each.fate is Fate.FAULTY]
-    others = [each for each in rows if each.fate is not Fate.FAULTY]
+    others = sorted((each for each in rows if each.fate is not Fate.FAULTY), key=_is_plain)
     return render_template(
         "rain_file.html",
         ward=here,
@@ -124,6 +124,11 @@ def _file_page(here: Ward, text: str = "", name: str = "", found: FilePreview | 
         fate_words=FATE_WORDS,
         may_change=may_change(),
     )
+
+
+def _is_plain(each: RowFate) -> bool:
+    """Whether nothing need be said of a row: those come last."""
+    return not each.why
 
 
 def _file_given() -> tuple[str, str]:

@@ -9,7 +9,7 @@ from sqlalchemy import Connection
 from werkzeug.wrappers import Response as Answer
 
 from reminder_service.agronomy.onset_criteria import Criterion, criterion
-from reminder_service.agronomy.rain_book import Flag, Observer, observation_flags
+from reminder_service.agronomy.rain_book import Flag, Observer, observation_flags, ward_rain
 from reminder_service.records import rain, ward_rains
 from reminder_service.records.engine import reading
 from reminder_service.records.views import Ward
@@ -124,6 +124,7 @@ def day(ward_id: int, day: str) -> str:
         on=on,
         lines=lines,
         flags=observation_flags(counting),
+        counts=ward_rain(counting).get(on),
         flag_words=FLAG_WORDS,
         observer_words={**OBSERVER_WORDS, Observer.FARMER: "farmer's text"},
         may_change=may_change(),

@@ -222,7 +222,7 @@ def _fate(
 
 def _oddity(mm: float) -> str:
     if mm < 0:
-        return "kept and flagged: less than nothing cannot be"
+        return "flagged, less than nothing cannot be"
     if mm > MOST_UNSECONDED_MM:
-        return f"kept and flagged: above {MOST_UNSECONDED_MM:g} mm it counts once seconded"
+        return f"flagged, above {MOST_UNSECONDED_MM:g} mm it needs a second observer to count"
     return ""

@@ -93,13 +93,14 @@ def file_rows(text: str) -> list[Row]:
     if not lines or not lines[0].strip():
         raise BadRow("the file is empty: expected a first line that names the columns date and mm")
     mark = max(",;\t", key=lines[0].count)
-    columns = _columns(next(csv.reader([lines[0]], delimiter=mark)))
+    heading = next(csv.reader([lines[0]], delimiter=mark))
+    columns = _columns(heading)
     rows = []
     reader = csv.reader(io.StringIO("\n".join(lines[1:])), delimiter=mark)
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                rows.append(_row(reader.line_num + 1, cells, columns, mark))
+                rows.append(_row(reader.line_num + 1, cells, columns, len(heading), mark))
     except csv.Error as error:
         raise BadRow(f"line {reader.line_num + 1} is no row of a CSV file ({error})") from error
     if not rows:
@@ -185,7 +186,7 @@ def _columns(heading: Sequence[str]) -> dict[str, int]:
     return found
 
 
-def _row(line: int, cells: Sequence[str], columns: Mapping[str, int], mark: str) -> Row:
+def _row(line: int, cells: Sequence[str], columns: Mapping[str, int], width: int, mark: str) -> Row:
     written = _shown(mark.join(cells))
     place = {column: cells[at].strip() if at < len(cells) else "" for column, at in columns.items()}
     ward, plot = place.get("ward", ""), place.get("plot", "")
@@ -194,6 +195,8 @@ def _row(line: int, cells: Sequence[str], columns: Mapping[str, int], mark: str)
             raise BadRow(f"a cell is longer than {LONGEST_CELL} letters")
         if columns["mm"] >= len(cells):
             raise BadRow("the row is too short: it has no amount")
+        if any(cell.strip() for cell in cells[width:]):
+            raise BadRow('it has more cells than the heading: write 12.5, or quote "12,5"')
         on, amount = day_written(place["date"]), amount_written(place["mm"])
     except BadRow as fault:
         return Row(line, written, ward=ward, plot=plot, fault=str(fault))
