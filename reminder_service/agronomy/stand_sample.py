@@ -91,7 +91,10 @@ def stand_interval(found: int, counted: int, confidence: float = CONFIDENCE) -> 
     middle = (found + z2 / 2) / (counted + z2)
     spread = found * (counted - found) / counted + z2 / 4
     half = sqrt(z2) * sqrt(spread) / (counted + z2)
-    return max(middle - half, 0.0), min(middle + half, 1.0)
+    # The ends of nothing and of all are exact; a rounding error must not cut them off.
+    low = middle - half if found else 0.0
+    high = middle + half if found < counted else 1.0
+    return low, high
 
 
 def stations_to_count(

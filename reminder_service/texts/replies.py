@@ -193,7 +193,7 @@ def borers_early(
     _ = catalogue(language).gettext
     text = _(
         "Thank you {name}. Plot {plot}: {damaged} of 100 damaged. Too early for stalk borer: "
-        "use nothing, look again from {day}. Ask your adviser what it is."
+        "use nothing, look again from {day}. Ask your adviser."
     )
     return text.format(name=name, plot=plot, damaged=damaged, day=day(opens, language=language))
 

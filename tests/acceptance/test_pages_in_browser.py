@@ -34,6 +34,7 @@ SWITCHES = [
 PAGES = [
     "/",
     "/wards/1",
+    "/wards/1/inputs",
     "/queue",
     "/queue?state=any",
     "/plots/1",
