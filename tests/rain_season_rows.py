@@ -45,13 +45,14 @@ class Season:
 
 def seasons_of(series: str, rain: Mapping[date, float], month: int, day: int) -> list[Season]:
     """Seasons that begin on one day of the year and lie wholly within a record."""
-    years = range(min(rain).year, max(rain).year + 1)
-    begins = [date(year, month, day) for year in years]
-    return [
-        Season(series, begin, rain)
-        for begin in begins
-        if begin - timedelta(DAYS_BEFORE) in rain and begin + timedelta(DAYS_AFTER - 1) in rain
-    ]
+    days = range(-DAYS_BEFORE, DAYS_AFTER)
+    seasons = []
+    for year in range(min(rain).year, max(rain).year + 1):
+        begin = date(year, month, day)
+        named = {begin + timedelta(n) for n in days}
+        if named <= rain.keys():
+            seasons.append(Season(series, begin, {on: rain[on] for on in sorted(named)}))
+    return seasons
 
 
 def equal_look_ahead(chosen: Criterion) -> int:
