@@ -77,9 +77,12 @@ def page(season_id: int) -> str:
         replies = queue_views.replies_to(c, [line.id for line in came])
         is_lead = leads.is_lead(c, season.farmer_id, season.ward.id)
         plot = plot_now(c, season, lines)
+    known = standing_facts(lines)
+    own_rain = any(kind is Kind.FIRST_RAIN for kind, _ in known)
+    ward_rain_on = None if own_rain else plot.facts.dates.get(Kind.FIRST_RAIN)
     strip = season_strip(
         tasks,
-        standing_facts(lines),
+        [*known, (Kind.FIRST_RAIN, ward_rain_on)] if ward_rain_on else known,
         [(line.state, line.day) for line in notices],
         today,
         titles_of(services().rulebook),
@@ -91,6 +94,7 @@ def page(season_id: int) -> str:
         tasks=tasks,
         notes=task_notes(tasks, services().rulebook, plot),
         reports=lines,
+        ward_rain_on=ward_rain_on,
         phones=phones,
         strip=strip,
         coming=[line for line in notices if line.state in TO_GO],

@@ -29,7 +29,7 @@ from reminder_service.work.services import Services
 log = logging.getLogger(__name__)
 
 AGAIN_DAYS = 7
-"""Days before the last one kept that are asked for again, since sources mend them (setting)."""
+"""Latest days kept that are asked for again, since sources mend them (setting)."""
 
 AGAIN_STATUSES = frozenset({408, 425, 429, 500, 502, 503, 504})
 """Statuses after which the same request may fare better: RFC 9110, RFC 6585, RFC 8470."""

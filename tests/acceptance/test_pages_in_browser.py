@@ -34,6 +34,8 @@ SWITCHES = [
 PAGES = [
     "/",
     "/wards/1",
+    "/wards/1/rain",
+    "/wards/1/rain/file",
     "/wards/1/inputs",
     "/queue",
     "/queue?state=any",

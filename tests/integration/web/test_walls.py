@@ -102,7 +102,9 @@ def test_an_auditor_changes_nothing(app, visit, cast):
     auditor = visit(AUDITOR)
     before = states(cast)
     token = token_in(auditor.see("/"))
-    for endpoint, address in addresses(app, "POST", ward_id=1, season_id=1, notice_id=11, text_id=1):
+    for endpoint, address in addresses(
+        app, "POST", ward_id=1, season_id=1, notice_id=11, text_id=1
+    ):
         if endpoint in OF_NO_WARD:
             continue
         form = {"csrf_token": token, "id": "1", "action": "hold", "phone": "1", "body": "rain"}
