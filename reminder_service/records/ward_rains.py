@@ -118,20 +118,15 @@ def own_first_rains(c: Connection, ward_id: int) -> list[OwnFirstRain]:
     return [OwnFirstRain(*row) for row in rows]
 
 
-def ask_replans(c: Connection, ward_id: int) -> int:
-    """Have every open season of a ward re-planned. Index: primary key of replans_due.
-
-    Returns
-    -------
-    how many are to be re-planned that were not already
-    """
+def ask_replans(c: Connection, ward_id: int) -> None:
+    """Have every open season of a ward re-planned. Index: primary key of replans_due."""
     asked = exists().where(due.c.season_id == t.seasons.c.id)
     wanted = (
         select(t.seasons.c.id, t.plots.c.ward_id)
         .select_from(t.seasons.join(t.plots))
         .where(t.plots.c.ward_id == ward_id, season_is_open(), ~asked)
     )
-    return c.execute(insert(due).from_select(["season_id", "ward_id"], wanted)).rowcount
+    c.execute(insert(due).from_select(["season_id", "ward_id"], wanted))
 
 
 def replans_left(c: Connection, ward_id: int | None, limit: int) -> list[SeasonId]:
