@@ -12,10 +12,10 @@ from reminder_service.texts.wording import full_day
 from reminder_service.work.replan import moved_tasks, planned_change, replan
 from reminder_service.work.services import Services
 
-MOST_PREVIEWED = 300
+MOST_PREVIEWED = 100
 """Plots that a preview works out; a larger ward's is said to be of the first ones (setting)."""
 
-AT_ONCE = 100
+AT_ONCE = 50
 """Plots that are re-planned while the page waits; the rest follow in the background (setting)."""
 
 BATCH = 20
