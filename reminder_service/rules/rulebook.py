@@ -22,6 +22,7 @@ Name = Annotated[str, Field(pattern=NAME_PATTERN)]
 SettingName = Annotated[str, Field(pattern=SETTING_NAME_PATTERN)]
 Words = Annotated[str, Field(pattern=WORDS_PATTERN)]
 FactName = Literal["first-rain", "planted", "germinated", "tasselled", "harvested"]
+MaizeClass = Literal["short", "medium", "long"]
 ReminderStage = Literal["getting-ready", "opens", "nudge", "last-call"]
 TextStage = Literal["getting-ready", "opens", "nudge", "last-call", "correction"]
 
@@ -58,6 +59,11 @@ class EstimateRule(Strict):
     days: Spread
     when: Mapping[Name, Text] = Field(
         default_factory=dict, description="Choices of the plot that it holds for."
+    )
+    degree_days: MaizeClass | None = Field(
+        default=None,
+        description="Class of maize whose degree days are counted instead of days, where the "
+        "usual temperatures of the ward are known.",
     )
     source: Text = Field(
         description="A published source, or: common practice, no source; or: setting."
