@@ -28,6 +28,7 @@ from reminder_service.web.walls import (
 from reminder_service.web.ward_pages import standing_facts
 from reminder_service.web.wording import counted, titles_of
 from reminder_service.work import by_hand
+from reminder_service.work.normals import ward_normals
 
 blueprint = Blueprint("plots", __name__, url_prefix="/plots")
 
@@ -128,7 +129,7 @@ def plot_now(c: Connection, season: SeasonHead, lines: Sequence[ReportLine]) -> 
         if not line.replaced
     ]
     return PlotNow(
-        plot_facts(standing, season.choices, rain_on),
+        plot_facts(standing, season.choices, rain_on, ward_normals(settings, season.ward.name)),
         season.stations,
         grown.stations_per_ha,
         last_counts(lines),

@@ -12,6 +12,7 @@ from reminder_service.rules.plan import Task
 from reminder_service.texts import refusals, replies
 from reminder_service.texts.reading_types import Said
 from reminder_service.work.explaining import anchor_name, title_of
+from reminder_service.work.normals import ward_normals
 from reminder_service.work.replan import ward_first_rain
 from reminder_service.work.talk import Talk
 from reminder_service.work.whose import plots_meant
@@ -91,7 +92,8 @@ def _known(talk: Talk, plot: PlotOnPhone, said: Said) -> str:
 
 
 def _facts(talk: Talk, plot: PlotOnPhone) -> PlotFacts:
-    """What the plot's plan is derived from: its reports, and the ward's first rain."""
+    """What the plot's plan is derived from: its reports, and what is known of its ward."""
     kept = reports.reports_of_season(talk.c, plot.season_id)
     ward_rain_on = ward_first_rain(talk.c, plot, talk.settings)
-    return plot_facts(kept, plot.choices, ward_rain_on)
+    normals = ward_normals(talk.settings, plot.ward_name)
+    return plot_facts(kept, plot.choices, ward_rain_on, normals)

@@ -19,6 +19,7 @@ from reminder_service.rules.reminders import wanted_notices
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.settings import Settings
 from reminder_service.work.difference import Difference, difference, is_again, is_spent
+from reminder_service.work.normals import ward_normals
 from reminder_service.work.rendering import new_notice
 
 
@@ -124,7 +125,12 @@ def planned_change(
     -------
     the plan, and what it does to the season's notices
     """
-    facts = plot_facts(reports.reports_of_season(c, season.season_id), season.choices, ward_rain_on)
+    facts = plot_facts(
+        reports.reports_of_season(c, season.season_id),
+        season.choices,
+        ward_rain_on,
+        ward_normals(settings, season.ward_name),
+    )
     plan = derive(facts, rulebook)
     rows = [row for row in plans.notices_of_season(c, season.season_id) if not is_again(row)]
     phone = texting_phone(season)

@@ -15,6 +15,7 @@ from reminder_service.rules.rulebook import Rulebook
 from reminder_service.rules.shipped import shipped_names, shipped_rulebook
 from reminder_service.settings import Settings
 from reminder_service.work.money import Budget
+from reminder_service.work.normals import load_normals
 from reminder_service.work.rain_profile import RainProfile, load_rain_profile
 from reminder_service.work.routes import Choose, Route, RoutesFile, routes_file
 
@@ -96,6 +97,8 @@ def make_services(
     the services
     """
     source = load_rain_profile(settings.rain_source) if settings.rain_source else None
+    if settings.normals:
+        load_normals(settings.normals)  # a faulty file stops the start, not the first re-plan
     engine = make_engine(settings.database_url)
     upgrade(engine)
     found = RoutesFile()
