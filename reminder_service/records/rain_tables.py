@@ -1,4 +1,4 @@
-"""Tables of the rain book: what was measured where, who keeps a gauge, and a ward's first rain.
+"""Tables of the rain book: what was measured where, gauge keepers, first rains and false starts.
 
 They belong to the same metadata as `reminder_service.records.tables`.
 """
@@ -76,3 +76,23 @@ replans_due = Table(
     Column("ward_id", Id, ForeignKey("wards.id"), nullable=False, index=True),
 )
 """Seasons whose plan must be made anew since something of their ward changed."""
+
+false_starts = Table(
+    "false_starts",
+    metadata,
+    Column("id", Id, primary_key=True),
+    Column("ward_id", Id, ForeignKey("wards.id"), nullable=False),
+    Column("season_starts_on", Date, nullable=False),
+    Column("on", Date, nullable=False),
+    Column("dry_from", Date, nullable=False),
+    Column("dry_until", Date, nullable=False),
+    Column("noticed_at", Instant, nullable=False),
+    Column("gone_at", Instant),
+    CheckConstraint("dry_from <= dry_until", name="run"),
+    Index("ix_false_starts_ward_id_season_starts_on", "ward_id", "season_starts_on"),
+)
+"""False starts of a ward's rains, as the rain book had them last.
+
+``gone_at`` is when later observations denied one; it comes back under its own id, so that nobody is
+asked about it twice.
+"""
