@@ -22,6 +22,9 @@ class Kind(StrEnum):
     DONE = "done"
     COUNT = "count"
     BORER_COUNT = "borer-count"
+    REPLANTED = "replanted"
+    SURVIVED = "survived"
+    LOST = "lost"
     NEXT = "next"
     WHY = "why"
     PLOT = "plot"
@@ -44,7 +47,10 @@ DATED_FACTS = (
 )
 """The facts of a plot's season that tasks are counted from, in the order they happen."""
 
-REPORTS = (*DATED_FACTS, Kind.RAIN, Kind.DONE, Kind.COUNT, Kind.BORER_COUNT)
+OF_THE_STAND = (Kind.REPLANTED, Kind.SURVIVED, Kind.LOST)
+"""What became of a stand after dry days: planted anew, still alive, dead and not yet replanted."""
+
+REPORTS = (*DATED_FACTS, Kind.RAIN, Kind.DONE, Kind.COUNT, Kind.BORER_COUNT, *OF_THE_STAND)
 """The kinds that are kept as reports; all others are questions or commands."""
 
 

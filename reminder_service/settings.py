@@ -110,6 +110,28 @@ class Settings(BaseSettings):
         "the path of a routes file",
         "none: one route by REMINDER_GATEWAY",
     )
+    rain_source: str | None = _setting(
+        None,
+        "File of the source that daily rain is pulled from over HTTP.",
+        "the path of a rain source file",
+        "none: no rain is pulled",
+    )
+    normals: str | None = _setting(
+        None,
+        "File of usual temperatures by ward and month, for days of tasselling and harvest.",
+        "the path of a CSV file with the columns ward, month, tmin and tmax, in °C",
+        "none: the variety's class decides",
+    )
+    soil: Literal["loam", "sand", "clay"] = _setting(
+        "loam", "Soil of the plots, for whether it is moist enough to dress.", "sand, loam or clay"
+    )
+    usual_et0_mm: float = _setting(
+        5.0,
+        "Water that a cover of grass uses on a usual day of the season, in mm.",
+        "a number from 1 to 12",
+        ge=1,
+        le=12,
+    )
     secret_key: SecretStr | None = _setting(
         None,
         "Signs the sessions of those who log in.",

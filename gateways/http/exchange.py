@@ -1,6 +1,7 @@
 """One request to a carrier and its answer, or what became of it without one."""
 
 import logging
+from typing import Protocol
 
 import requests
 from requests import PreparedRequest, RequestException
@@ -8,10 +9,26 @@ from urllib3.exceptions import HTTPError, MaxRetryError
 
 from gateways.http.answers import Reply
 from gateways.http.connection import BoundedAdapter, Bounds, NotConnected
-from gateways.http.profile import Profile
+from gateways.http.profile import Limits
 
 # What those loggers tell holds addresses, and one may hold a secret, a number or a text.
 logging.getLogger("urllib3").setLevel(logging.CRITICAL)
+
+
+class Reach(Protocol):
+    """Which addresses may be reached and how long and large an exchange may get."""
+
+    @property
+    def limits(self) -> Limits:
+        """Bounds of time and size."""
+
+    @property
+    def ca_file(self) -> str | None:
+        """Certificates to trust in place of the usual ones."""
+
+    @property
+    def allow_private_addresses(self) -> bool:
+        """Whether addresses of a private network may be reached."""
 
 
 class Unanswered(Exception):
@@ -37,7 +54,7 @@ class Exchange:
     certificates are always checked.
     """
 
-    def __init__(self, profile: Profile) -> None:
+    def __init__(self, profile: Reach) -> None:
         self._limits = limits = profile.limits
         self._verify = profile.ca_file or True
         self._adapter = BoundedAdapter(

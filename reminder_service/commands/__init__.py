@@ -8,6 +8,8 @@ from gateways.errors import GatewayError
 from reminder_service.commands.bench import bench
 from reminder_service.commands.calculate import dressing, segments, stand
 from reminder_service.commands.demo import demo
+from reminder_service.commands.heat import heat
+from reminder_service.commands.onset import onset
 from reminder_service.commands.programme import add_person, queue, serve, text
 from reminder_service.commands.reading import read
 from reminder_service.commands.rulebooks import calendar, check_rules
@@ -30,6 +32,8 @@ for command in (
     segments,
     stand,
     dressing,
+    heat,
+    onset,
     queue,
     check_rules,
     check_texts,

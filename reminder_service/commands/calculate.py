@@ -1,12 +1,14 @@
 """Doors of plain arithmetic: segments, stand, dressing."""
 
-from typing import Annotated
+from dataclasses import dataclass
+from typing import Annotated, Self
 
 import click
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
-from reminder_service.agronomy.nitrogen import PRODUCTS, Dressing
+from reminder_service.agronomy.nitrogen import PRODUCTS, Dressing, cup_ml_for
 from reminder_service.agronomy.nitrogen import dressing as dressing_of
+from reminder_service.agronomy.spacing import stations_per_ha
 from reminder_service.agronomy.stand import Thinning, plants_to_leave
 from reminder_service.commands.answers import Door, Request, Value, json_option, lines_option
 from reminder_service.texts.segments import SegmentCount
@@ -29,11 +31,45 @@ class DressingRequest(Request):
     """Stations of the plot, the cup, the product, and how close the stations stand."""
 
     stations: int = Field(gt=0)
-    cup_ml: float = Field(alias="cup-ml", gt=0)
+    cup_ml: float | None = Field(default=None, alias="cup-ml", gt=0)
+    target_n_kg_per_ha: float | None = Field(default=None, alias="target-n-kg-per-ha", gt=0)
     product: str
     doses: int = Field(default=1, gt=0)
     row_cm: float = Field(default=75, alias="row-cm", gt=0)
     in_row_cm: float = Field(default=60, alias="in-row-cm", gt=0)
+
+    @model_validator(mode="after")
+    def _one_of_both(self) -> Self:
+        """A cup gives a rate, or a rate a cup; both at once could contradict each other."""
+        if (self.cup_ml is None) == (self.target_n_kg_per_ha is None):
+            raise ValueError("either cup-ml or target-n-kg-per-ha, one of them")
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """What a dressing comes to; ``cup_ml`` is the cup worked out for a rate that was asked for."""
+
+    dressing: Dressing
+    cup_ml: float | None
+
+
+def _rate(asked: DressingRequest) -> Rate:
+    cup_ml = asked.cup_ml or _cup_for(asked)
+    dressing = dressing_of(
+        asked.stations,
+        cup_ml,
+        asked.product,
+        asked.doses,
+        row_cm=asked.row_cm,
+        in_row_cm=asked.in_row_cm,
+    )
+    return Rate(dressing, cup_ml if asked.cup_ml is None else None)
+
+
+def _cup_for(asked: DressingRequest) -> float:
+    density = stations_per_ha(asked.row_cm, asked.in_row_cm)
+    return cup_ml_for(asked.target_n_kg_per_ha or 0, asked.product, density, asked.doses)
 
 
 def _segments_value(count: SegmentCount) -> Value:
@@ -58,18 +94,22 @@ def _stand_text(stand: Thinning) -> str:
     return text
 
 
-def _dressing_value(rate: Dressing) -> Value:
-    return {
+def _dressing_value(found: Rate) -> Value:
+    rate = found.dressing
+    value: dict[str, object] = {
         "grams_per_station": round(rate.grams_per_station, 3),
         "kg": round(rate.kg, 3),
         "bags_50kg": rate.bags_50kg,
         "n_kg_per_ha": round(rate.n_kg_per_ha, 3),
     }
+    return value if found.cup_ml is None else value | {"cup_ml": round(found.cup_ml, 3)}
 
 
-def _dressing_text(rate: Dressing) -> str:
+def _dressing_text(found: Rate) -> str:
+    rate = found.dressing
+    cup = "" if found.cup_ml is None else f"A level cup of {found.cup_ml:.1f} ml: "
     return (
-        f"{rate.grams_per_station:.1f} g a station and dose, {rate.kg:.1f} kg for the plot "
+        f"{cup}{rate.grams_per_station:.1f} g a station and dose, {rate.kg:.1f} kg for the plot "
         f"({rate.bags_50kg} bags of 50 kg), {rate.n_kg_per_ha:.1f} kg N/ha.\n"
         "Weigh a level cup of your own product before you trust this. Keep it off stem and leaves, "
         "cover it, wash hands, keep it from children, stock, fire and fuel. "
@@ -81,19 +121,7 @@ SEGMENTS = Door(
     SegmentsRequest, lambda asked: segment_count_of(asked.body), _segments_value, _segments_text
 )
 STAND = Door(StandRequest, lambda asked: plants_to_leave(asked.counts), _stand_value, _stand_text)
-DRESSING = Door(
-    DressingRequest,
-    lambda asked: dressing_of(
-        asked.stations,
-        asked.cup_ml,
-        asked.product,
-        asked.doses,
-        row_cm=asked.row_cm,
-        in_row_cm=asked.in_row_cm,
-    ),
-    _dressing_value,
-    _dressing_text,
-)
+DRESSING = Door(DressingRequest, _rate, _dressing_value, _dressing_text)
 
 
 @click.command("segments")
@@ -117,6 +145,7 @@ def stand(counts: tuple[str, ...], lines: bool, as_json: bool) -> None:
 @click.command("dressing")
 @click.option("--stations", help="Planting stations of the plot.")
 @click.option("--cup-ml", help="Level cup, in mL.")
+@click.option("--target-n-kg-per-ha", help="Nitrogen wanted, instead of a cup: answers the cup.")
 @click.option("--product", help=f"One of {', '.join(sorted(PRODUCTS))}.")
 @click.option("--doses", help="Doses a season, 1 if not given.")
 @click.option("--row-cm", help="Between rows, 75 if not given.")

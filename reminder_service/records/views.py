@@ -91,6 +91,7 @@ class ReportLine:
     ----------
     by : login of the person who entered it; None if it came by text
     replaced : a later report stands in its place
+    detail : what was measured or counted, as plain values; None if nothing was
     """
 
     id: int
@@ -101,6 +102,7 @@ class ReportLine:
     sent_at: datetime
     by: str | None
     replaced: bool
+    detail: Mapping[str, object] | None = None
 
 
 def in_scope(column: ColumnElement[int], scope: Scope) -> list[ColumnElement[bool]]:
@@ -198,6 +200,7 @@ def reports_by_season(
             reports.c.task,
             reports.c.number,
             reports.c.sent_at,
+            reports.c.detail,
             people.c.login,
             is_replaced().label("replaced"),
         )
@@ -216,6 +219,7 @@ def reports_by_season(
             row.sent_at,
             row.login,
             bool(row.replaced),
+            row.detail,
         )
         found[row.season_id].append(line)
     return found

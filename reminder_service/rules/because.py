@@ -194,14 +194,39 @@ def estimate_because(
     -------
     one sentence
     """
-    earliest, on, latest = map(day_words, days)
-    noun = FACT_NOUNS[fact]
     basis = "reported" if reported else "estimated"
     counted = f"{_distance(likely, FACT_NOUNS[start])} on {day_words(since)} ({basis})"
+    return f"{_taken_to_be(fact, days)}: {counted}."
+
+
+def heat_because(
+    fact: Kind, days: Sequence[date], start: Kind, since: date, degree_days: float, reported: bool
+) -> str:
+    """Why a fact nobody reported is taken to be on its day, where warmth decides.
+
+    Parameters
+    ----------
+    fact : what is estimated
+    days : earliest, likely and latest local day
+    start, since : what it is counted from, and that local day
+    degree_days : from there to the likely day, °C d
+    reported : whether that was reported, else it is an estimate itself
+
+    Returns
+    -------
+    one sentence
+    """
+    basis = "reported" if reported else "estimated"
     return (
-        f"{noun[:1].upper()}{noun[1:]} is taken to be {on}, between {earliest} and {latest}: "
-        f"{counted}."
+        f"{_taken_to_be(fact, days)}: {degree_days:.0f} degree days after {FACT_NOUNS[start]} on "
+        f"{day_words(since)} ({basis}), by the usual temperatures of the ward."
     )
+
+
+def _taken_to_be(fact: Kind, days: Sequence[date]) -> str:
+    earliest, on, latest = map(day_words, days)
+    noun = FACT_NOUNS[fact]
+    return f"{noun[:1].upper()}{noun[1:]} is taken to be {on}, between {earliest} and {latest}"
 
 
 class _Speaker:

@@ -8,6 +8,7 @@ from string import Formatter
 
 from reminder_service.rules.bounds import DONE, FACTS, FIELDS, Place, leaves
 from reminder_service.rules.rulebook import EstimateRule, Rulebook, TaskRule
+from reminder_service.rules.warmth import comes_after
 
 TASK_PLACEHOLDERS = frozenset({"name", "plot", "opens", "due", "closes", "number"})
 """What a task's wording may be filled with; with ``amount`` where the task has a need."""
@@ -89,6 +90,9 @@ def _estimate_faults(rulebook: Rulebook, rule: EstimateRule, at: Place) -> Itera
     if not spread.earliest <= spread.likely <= spread.latest:
         got = f"{spread.earliest}, {spread.likely}, {spread.latest}"
         yield Inconsistency((*at, "days"), "earliest <= likely <= latest", got)
+    if rule.degree_days is not None and not comes_after(rule.fact, rule.start):
+        got = f"{rule.fact} from {rule.start}"
+        yield Inconsistency((*at, "degree_days"), "a stage of maize from an earlier one", got)
     when = {name: (value,) for name, value in rule.when.items()}
     yield from _choice_faults(rulebook, when, (*at, "when"))
     if rule.question is not None:

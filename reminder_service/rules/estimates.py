@@ -4,10 +4,11 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 
 from reminder_service.kinds import Kind
-from reminder_service.rules.because import estimate_because
+from reminder_service.rules.because import estimate_because, heat_because
 from reminder_service.rules.facts import PlotFacts
 from reminder_service.rules.plan import Estimate
 from reminder_service.rules.rulebook import EstimateRule, Rulebook
+from reminder_service.rules.warmth import warmth_days
 
 
 def estimated_dates(facts: PlotFacts, rulebook: Rulebook) -> dict[Kind, Estimate]:
@@ -16,6 +17,8 @@ def estimated_dates(facts: PlotFacts, rulebook: Rulebook) -> dict[Kind, Estimate
     The first rule of the file that applies is used, then all rules are looked at again from the
     top, so the order of the file is their priority. A reported date is never estimated. Spreads
     add up: an estimate counted from an estimate lies between the earliest and latest of both.
+    Where a rule knows a class of maize and the facts know usual temperatures, degree days decide
+    instead of the rule's days.
 
     Parameters
     ----------
@@ -50,7 +53,7 @@ def estimated_dates(facts: PlotFacts, rulebook: Rulebook) -> dict[Kind, Estimate
         fact, start, rule = next(usable, (None, None, None))
         if fact is None or start is None or rule is None:
             return found
-        found[fact] = _estimate(rule, fact, start, known[start], start in facts.dates)
+        found[fact] = _estimate(rule, fact, start, known[start], facts)
         known[fact] = (found[fact].earliest, found[fact].on, found[fact].latest)
 
 
@@ -63,9 +66,20 @@ def _estimate(
     fact: Kind,
     start: Kind,
     since: tuple[date, date, date],
-    reported: bool,
+    facts: PlotFacts,
 ) -> Estimate:
-    steps = (rule.days.earliest, rule.days.likely, rule.days.latest)
-    days = [on + timedelta(step) for on, step in zip(since, steps, strict=True)]
-    because = estimate_because(fact, days, start, since[1], rule.days.likely, reported)
-    return Estimate(fact, days[0], days[1], days[2], because, rule.question or "", rule.importance)
+    reported, likely = start in facts.dates, rule.days.likely
+    warmth = (
+        warmth_days(fact, start, since, rule.degree_days, facts.normals)
+        if rule.degree_days is not None
+        else None
+    )
+    if warmth is not None:
+        days = warmth.days
+        because = heat_because(fact, days, start, since[1], warmth.degree_days, reported)
+    else:
+        steps = (rule.days.earliest, likely, rule.days.latest)
+        first, on, last = (day + timedelta(step) for day, step in zip(since, steps, strict=True))
+        days = (first, on, last)
+        because = estimate_because(fact, days, start, since[1], likely, reported)
+    return Estimate(fact, *days, because, rule.question or "", rule.importance)

@@ -4,10 +4,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from reminder_service.agronomy.heat import Temperatures
 from reminder_service.kinds import DATED_FACTS, Kind
 
 COUNTS = (Kind.COUNT, Kind.BORER_COUNT)
 """Reports that say how many were counted; a task may be settled by one of them."""
+
+AFTER_RAIN = (Kind.GERMINATED, Kind.TASSELLED, Kind.HARVESTED)
+"""Facts that come after the first rain; planting may come before it (dry planting)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +47,14 @@ class PlotFacts:
     done : local day on which a task's round (task name, number from 1) was reported done
     choices : the plot's choices, e.g. ``{"top-dressing": "mineral", "maturity": "medium"}``
     counted : last local day for which each kind of count was reported
+    normals : usual temperatures of the ward by month, 1 to 12; empty if they are not known
     """
 
     dates: Mapping[Kind, date] = field(default_factory=dict)
     done: Mapping[tuple[str, int], date] = field(default_factory=dict)
     choices: Mapping[str, str] = field(default_factory=dict)
     counted: Mapping[Kind, date] = field(default_factory=dict)
+    normals: Mapping[int, Temperatures] = field(default_factory=dict)
 
 
 def standing_reports(reports: Iterable[Report]) -> list[Report]:
@@ -74,15 +80,23 @@ def standing_reports(reports: Iterable[Report]) -> list[Report]:
     return sorted(standing, key=lambda report: (report.sent_at, report.ref))
 
 
-def plot_facts(reports: Iterable[Report], choices: Mapping[str, str]) -> PlotFacts:
+def plot_facts(
+    reports: Iterable[Report],
+    choices: Mapping[str, str],
+    ward_first_rain: date | None = None,
+    normals: Mapping[int, Temperatures] | None = None,
+) -> PlotFacts:
     """Facts that the standing reports of a season add up to.
 
-    Of two standing reports on the same fact the one sent last counts.
+    Of two standing reports on the same fact the one sent last counts. The ward's first rain
+    stands in where the plot has none of its own, unless the plot germinated by then.
 
     Parameters
     ----------
     reports : all reports of one season, in any order
     choices : the plot's choices
+    ward_first_rain : local day declared for the whole ward; None if there is none
+    normals : usual temperatures of the ward by month; None if they are not known
 
     Returns
     -------
@@ -104,4 +118,7 @@ def plot_facts(reports: Iterable[Report], choices: Mapping[str, str]) -> PlotFac
             done[report.task, report.number or 1] = report.on
         elif report.kind in COUNTS:
             counted[report.kind] = max(report.on, counted.get(report.kind, report.on))
-    return PlotFacts(dates, done, dict(choices), counted)
+    grew_on = [dates[kind] for kind in AFTER_RAIN if kind in dates]
+    if ward_first_rain is not None and all(ward_first_rain < on for on in grew_on):
+        dates.setdefault(Kind.FIRST_RAIN, ward_first_rain)
+    return PlotFacts(dates, done, dict(choices), counted, normals or {})

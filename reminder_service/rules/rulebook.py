@@ -10,6 +10,7 @@ from pydantic import Field
 from reminder_service.kinds import Kind
 from reminder_service.rules.bounds import DONE, Bound, Counted, Strict, leaves
 from reminder_service.rules.errors import UnknownChoice
+from reminder_service.rules.labour import Labour
 from reminder_service.rules.needs import CupNeed, Need
 
 NAME_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
@@ -21,6 +22,7 @@ Name = Annotated[str, Field(pattern=NAME_PATTERN)]
 SettingName = Annotated[str, Field(pattern=SETTING_NAME_PATTERN)]
 Words = Annotated[str, Field(pattern=WORDS_PATTERN)]
 FactName = Literal["first-rain", "planted", "germinated", "tasselled", "harvested"]
+MaizeClass = Literal["short", "medium", "long"]
 ReminderStage = Literal["getting-ready", "opens", "nudge", "last-call"]
 TextStage = Literal["getting-ready", "opens", "nudge", "last-call", "correction"]
 
@@ -57,6 +59,11 @@ class EstimateRule(Strict):
     days: Spread
     when: Mapping[Name, Text] = Field(
         default_factory=dict, description="Choices of the plot that it holds for."
+    )
+    degree_days: MaizeClass | None = Field(
+        default=None,
+        description="Class of maize whose degree days are counted instead of days, where the "
+        "usual temperatures of the ward are known.",
     )
     source: Text = Field(
         description="A published source, or: common practice, no source; or: setting."
@@ -117,6 +124,7 @@ class TaskRule(Strict):
     need: Need | None = Field(
         default=None, description="What one station takes; texts then may say {amount}."
     )
+    labour: Labour | None = Field(default=None, description="How long it takes.")
     caution: Text | None = Field(default=None, description="Sent after every text of the task.")
     source: Text = Field(
         description="A published source, or: common practice, no source; or: setting."

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from reminder_service.kinds import DATED_FACTS, REPORTS, Kind
+from reminder_service.kinds import DATED_FACTS, OF_THE_STAND, REPORTS, Kind
 from reminder_service.texts.clauses import (
     Clause,
     Head,
@@ -26,7 +26,7 @@ from reminder_service.texts.words import Role, WordList
 LONGEST_BODY = 1000
 """Longer texts are not read (setting)."""
 
-DATED = frozenset({*DATED_FACTS, Kind.RAIN, Kind.DONE})
+DATED = frozenset({*DATED_FACTS, Kind.RAIN, Kind.DONE, *OF_THE_STAND})
 """Reports of which, in one text, all name their day or none does."""
 
 QUESTIONS = frozenset({Kind.NEXT, Kind.HELP})

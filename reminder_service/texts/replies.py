@@ -119,9 +119,13 @@ def count_noted(
     *,
     name: str,
     plot: str,
+    poor_percent: int | None = None,
     language: str = SOURCE_LANGUAGE,
 ) -> str:
-    """A stand count was noted: seedlings counted, and plants to leave, station by station."""
+    """A stand count was noted: seedlings counted, and plants to leave, station by station.
+
+    ``poor_percent`` is how full the stand is, said only where it is too poor.
+    """
     words = catalogue(language)
     _ = words.gettext
     number = len(counts)
@@ -133,7 +137,7 @@ def count_noted(
     pulled = sum(counts) - sum(leave)
     if not pulled:
         rest = _("Nothing to pull.")  # not within the f-string, where no catalogue would find it
-        return f"{text} {rest}"
+        return " ".join([text, rest, *_poor(poor_percent, language)])
     if number > MOST_STATIONS:
         rule = _("Leave at most {most} plants at a station.").format(most=max(leave))
     else:
@@ -141,7 +145,16 @@ def count_noted(
     last = words.ngettext(
         "Pull {number} plant with its roots.", "Pull {number} plants with their roots.", pulled
     ).format(number=pulled)
-    return f"{text} {rule} {last}"
+    return " ".join([text, rule, last, *_poor(poor_percent, language)])
+
+
+def _poor(percent: int | None, language: str) -> list[str]:
+    """One sentence on a stand that is too poor; none on any other."""
+    if percent is None:
+        return []
+    _ = catalogue(language).gettext
+    text = _("Poor stand, {percent} of 100: ask your adviser if planting again pays. Fill no gaps.")
+    return [text.format(percent=percent)]
 
 
 def borers_few(
@@ -172,6 +185,46 @@ def borers_many(
         "before you use anything: only a product registered for maize."
     ).format(name=name, plot=plot, damaged=damaged, threshold=threshold)
     return with_caution(text, caution)
+
+
+def borers_early(
+    damaged: int, opens: date, *, name: str, plot: str, language: str = SOURCE_LANGUAGE
+) -> str:
+    """Funnels were looked into before the borer can be there: nothing is used."""
+    _ = catalogue(language).gettext
+    text = _(
+        "Thank you {name}. Plot {plot}: {damaged} of 100 damaged. Too early for stalk borer: "
+        "use nothing, look again from {day}. Ask your adviser."
+    )
+    return text.format(name=name, plot=plot, damaged=damaged, day=day(opens, language=language))
+
+
+def borers_late(damaged: int, *, name: str, plot: str, language: str = SOURCE_LANGUAGE) -> str:
+    """Funnels were looked into past tasselling: nothing reaches the larvae any more."""
+    _ = catalogue(language).gettext
+    text = _(
+        "Thank you {name}. Plot {plot}: {damaged} of 100 damaged. Too late for granules: larvae "
+        "are in the stems. Use nothing. Lay stalks flat at harvest."
+    )
+    return text.format(name=name, plot=plot, damaged=damaged)
+
+
+def other_pest(*, language: str = SOURCE_LANGUAGE) -> str:
+    """What was described may be fall armyworm: nothing is used before the adviser has seen it."""
+    _ = catalogue(language).gettext
+    return _(
+        "This may be fall armyworm, not stalk borer. Use nothing before your adviser has seen a "
+        "damaged plant or a photo of it. We pass your text on."
+    )
+
+
+def larvae_inside(*, language: str = SOURCE_LANGUAGE) -> str:
+    """Dead hearts or holes in stems were described: nothing reaches the larvae any more."""
+    _ = catalogue(language).gettext
+    return _(
+        "Dead hearts or holes in stems: larvae are inside, granules do not reach them. Use "
+        "nothing. Ask your adviser. We pass your text on."
+    )
 
 
 def next_tasks(

@@ -88,6 +88,10 @@ def _short(title: str, language: str) -> dict[str, str]:
         "taken back": replies.taken_back(title, on, **plot),
         "rain noted": replies.amount_noted(123.5, on, **who),
         "few borers": replies.borers_few(5, 10, **who),
+        "borers, too early": replies.borers_early(100, on, **who),
+        "borers, too late": replies.borers_late(100, **who),
+        "another pest": replies.other_pest(**known),
+        "larvae inside": replies.larvae_inside(**known),
         "nothing next": replies.next_tasks([], plot=PLOT, language=language),
         "why": replies.why(
             task, replies.ShortReason(anchor, on, 14, estimated=True), plot=PLOT, language=language
@@ -186,8 +190,10 @@ def _long(title: str, caution: str, language: str) -> dict[str, str]:
         ),
         "next tasks": replies.next_tasks([task] * replies.MOST_NEXT, plot=PLOT, language=language),
         "all that is known": replies.plot_known(dict.fromkeys(DATED_FACTS, on), **plot),
-        "a stand count": replies.count_noted([3] * 40, [2] * 40, **who),
-        "a long stand count": replies.count_noted([3] * 90, [2] * 90, **who),
+        "a stand count": _stand(40, language),
+        "a poor stand": _stand(40, language, poor_percent=66),
+        "a long stand count": _stand(90, language),
+        "a long poor stand": _stand(90, language, poor_percent=66),
         "many borers": replies.borers_many(12, 10, caution, **who),
         "does not fit": refusals.contradiction(longest_fact, on, longest_fact, on, **plot),
         "too early": refusals.too_early(title, on, on, **plot),
@@ -198,3 +204,11 @@ def _long(title: str, caution: str, language: str) -> dict[str, str]:
             [f"{title}, {fact_name(Kind.RAIN, language)}"] * 2, **known
         ),
     }
+
+
+def _stand(stations: int, language: str, poor_percent: int | None = None) -> str:
+    """Answer to a count of three seedlings at each station."""
+    counts, leave = [3] * stations, [2] * stations
+    return replies.count_noted(
+        counts, leave, name=NAME, plot=PLOT, poor_percent=poor_percent, language=language
+    )

@@ -253,6 +253,9 @@ def fact_name(kind: Kind, language: str = SOURCE_LANGUAGE) -> str:
         Kind.DONE: _("Task done"),
         Kind.COUNT: _("Stand count"),
         Kind.BORER_COUNT: _("Funnel damage"),
+        Kind.REPLANTED: _("Replanting"),
+        Kind.SURVIVED: _("Maize survived"),
+        Kind.LOST: _("Maize lost"),
     }
     return names[kind]
 
@@ -315,5 +318,8 @@ def example(kind: Kind, language: str = SOURCE_LANGUAGE) -> str:
         Kind.DONE: _("DONE THIN 5 DEC"),
         Kind.COUNT: _("COUNT 2 1 0 3 2"),
         Kind.BORER_COUNT: _("BORER 12"),
+        Kind.REPLANTED: _("REPLANTED 2 DEC"),
+        Kind.SURVIVED: _("SURVIVED"),
+        Kind.LOST: _("MAIZE LOST"),
     }
     return examples[kind]

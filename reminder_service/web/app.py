@@ -13,12 +13,15 @@ from reminder_service.records.engine import reading
 from reminder_service.session_secret import session_secret
 from reminder_service.web import (
     carrier_calls,
+    input_pages,
     joining_pages,
     login,
     metrics_page,
     plot_pages,
     practice_pages,
     queue_pages,
+    rain_input_pages,
+    rain_pages,
     route_pages,
     text_pages,
     unread_pages,
@@ -70,6 +73,9 @@ def create_app(services: Services) -> Flask:
     app.before_request(walls.guard)
     for pages in (
         ward_pages,
+        input_pages,
+        rain_pages,
+        rain_input_pages,
         queue_pages,
         plot_pages,
         joining_pages,

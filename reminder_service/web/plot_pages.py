@@ -1,18 +1,23 @@
 """One plot's season: the strip, tasks with their because, reports, conversation, corrections."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
+from sqlalchemy import Connection
 from werkzeug.wrappers import Response
 
 from reminder_service.kinds import DATED_FACTS, MOVABLE, Kind
-from reminder_service.records import leads, queue_views, views
+from reminder_service.records import input_views, leads, queue_views, views, ward_rains
 from reminder_service.records.engine import reading
 from reminder_service.records.queue_views import InboundLine, NoticeLine
+from reminder_service.records.views import ReportLine, SeasonHead
+from reminder_service.rules.facts import COUNTS, Report, plot_facts
 from reminder_service.web.queue_pages import TO_GO
 from reminder_service.web.said import Undo, say
 from reminder_service.web.strip import season_strip
+from reminder_service.web.task_notes import PlotNow, task_notes
 from reminder_service.web.walls import (
     may_change,
     person,
@@ -23,6 +28,7 @@ from reminder_service.web.walls import (
 from reminder_service.web.ward_pages import standing_facts
 from reminder_service.web.wording import counted, titles_of
 from reminder_service.work import by_hand
+from reminder_service.work.normals import ward_normals
 
 blueprint = Blueprint("plots", __name__, url_prefix="/plots")
 
@@ -65,15 +71,19 @@ def page(season_id: int) -> str:
         season = season_or_404(c, season_id)
         today = today_in(season.ward.zone)
         tasks = views.tasks_by_season(c, [season.season_id])[season.season_id]
-        reports = views.reports_by_season(c, [season.season_id])[season.season_id]
+        lines = views.reports_by_season(c, [season.season_id])[season.season_id]
         phones = views.phones_of_farmer(c, season.farmer_id)
         notices = queue_views.notices_of_season_seen(c, season_id)
         came = queue_views.inbound_of_phones(c, [phone.id for phone in phones], TEXTS_SHOWN)
         replies = queue_views.replies_to(c, [line.id for line in came])
         is_lead = leads.is_lead(c, season.farmer_id, season.ward.id)
+        plot = plot_now(c, season, lines)
+    known = standing_facts(lines)
+    own_rain = any(kind is Kind.FIRST_RAIN for kind, _ in known)
+    ward_rain_on = None if own_rain else plot.facts.dates.get(Kind.FIRST_RAIN)
     strip = season_strip(
         tasks,
-        standing_facts(reports),
+        [*known, (Kind.FIRST_RAIN, ward_rain_on)] if ward_rain_on else known,
         [(line.state, line.day) for line in notices],
         today,
         titles_of(services().rulebook),
@@ -83,7 +93,9 @@ def page(season_id: int) -> str:
         season=season,
         today=today,
         tasks=tasks,
-        reports=reports,
+        notes=task_notes(tasks, services().rulebook, plot),
+        reports=lines,
+        ward_rain_on=ward_rain_on,
         phones=phones,
         strip=strip,
         coming=[line for line in notices if line.state in TO_GO],
@@ -96,6 +108,48 @@ def page(season_id: int) -> str:
         is_lead=is_lead,
         back=url_for(".page", season_id=season_id),
     )
+
+
+def plot_now(c: Connection, season: SeasonHead, lines: Sequence[ReportLine]) -> PlotNow:
+    """What the notes beside a plot's tasks are made of.
+
+    Parameters
+    ----------
+    c : connection
+    season : which season
+    lines : its reports
+    """
+    settings = services().settings
+    rain = ward_rains.declared(c, season.ward.id, settings.season_start(season.starts_on))
+    rain_on = rain.on if rain and rain.on and rain.on >= season.starts_on else None
+    grown = input_views.plot_grown(c, season.plot_id, season.starts_on)
+    standing = [
+        Report(str(line.id), line.kind, line.on, line.sent_at, line.task, line.number)
+        for line in lines
+        if not line.replaced
+    ]
+    return PlotNow(
+        plot_facts(standing, season.choices, rain_on, ward_normals(settings, season.ward.name)),
+        season.stations,
+        grown.stations_per_ha,
+        last_counts(lines),
+        grown.rulebooks,
+    )
+
+
+def last_counts(lines: Sequence[ReportLine]) -> dict[Kind, Mapping[str, object]]:
+    """What was counted last on a plot, by kind of count, with its local day under ``on``.
+
+    Parameters
+    ----------
+    lines : reports, oldest first
+    """
+    standing = [line for line in lines if line.on is not None and not line.replaced]
+    return {
+        line.kind: {**(line.detail or {}), "on": line.on}
+        for line in sorted(standing, key=lambda line: line.on or date.min)
+        if line.kind in COUNTS
+    }
 
 
 @blueprint.post("/<int:season_id>/report")

@@ -7,7 +7,7 @@ from datetime import date
 from flask import Blueprint, render_template, request, url_for
 
 from reminder_service.kinds import Kind, SeasonId
-from reminder_service.records import joining, views
+from reminder_service.records import gauges, joining, views
 from reminder_service.records.engine import reading
 from reminder_service.records.views import PlotLine, ReportLine
 from reminder_service.records.ward_views import ward_lines
@@ -57,6 +57,7 @@ def ward(ward_id: int) -> str:
         tasks = views.tasks_by_season(c, ids)
         reports = views.reports_by_season(c, ids)
         waiting = joining.waiting_in(c, ward_id, WAITING_SHOWN)
+        keepers = gauges.keepers_in(c, ward_id)
     glances = plot_glances(lines, tasks, reports, today)
     show = "late" if late_only else None
     onward = url_for(".ward", ward_id=ward_id, after=lines[-1].plot_number, show=show)
@@ -69,6 +70,7 @@ def ward(ward_id: int) -> str:
         more=onward if more else None,
         after=after,
         waiting=waiting,
+        keepers=keepers,
         may_change=may_change(),
     )
 

@@ -18,6 +18,9 @@ KIND_WORDS = {
     Kind.DONE: "done",
     Kind.COUNT: "stand count",
     Kind.BORER_COUNT: "borer count",
+    Kind.REPLANTED: "replanted",
+    Kind.SURVIVED: "maize survived",
+    Kind.LOST: "maize lost",
 }
 """Each kind of report as the pages say it."""
 

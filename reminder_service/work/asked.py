@@ -7,11 +7,13 @@ from reminder_service.kinds import Kind
 from reminder_service.records import plans, reports
 from reminder_service.records.farmers import PlotOnPhone
 from reminder_service.rules.derive import derive
-from reminder_service.rules.facts import plot_facts
+from reminder_service.rules.facts import PlotFacts, plot_facts
 from reminder_service.rules.plan import Task
 from reminder_service.texts import refusals, replies
 from reminder_service.texts.reading_types import Said
 from reminder_service.work.explaining import anchor_name, title_of
+from reminder_service.work.normals import ward_normals
+from reminder_service.work.replan import ward_first_rain
 from reminder_service.work.talk import Talk
 from reminder_service.work.whose import plots_meant
 
@@ -60,7 +62,7 @@ def _named(talk: Talk, task: Task, language: str) -> replies.NextTask:
 
 def _why(talk: Talk, plot: PlotOnPhone, said: Said) -> str:
     """The task's days and what they were counted from, worked out anew from the same facts."""
-    facts = plot_facts(reports.reports_of_season(talk.c, plot.season_id), plot.choices)
+    facts = _facts(talk, plot)
     named = [task for task in derive(facts, talk.rulebook).tasks if task.name == said.task]
     coming = [task for task in named if task.done_on is None and task.closes >= talk.today]
     wanted = next((task for task in named if task.number == said.number), None)
@@ -85,6 +87,13 @@ def _why(talk: Talk, plot: PlotOnPhone, said: Said) -> str:
 
 
 def _known(talk: Talk, plot: PlotOnPhone, said: Said) -> str:
-    kept = reports.reports_of_season(talk.c, plot.season_id)
-    facts: Mapping[Kind, date] = plot_facts(kept, plot.choices).dates
+    facts: Mapping[Kind, date] = _facts(talk, plot).dates
     return replies.plot_known(facts, plot=plot.plot_number, language=plot.language)
+
+
+def _facts(talk: Talk, plot: PlotOnPhone) -> PlotFacts:
+    """What the plot's plan is derived from: its reports, and what is known of its ward."""
+    kept = reports.reports_of_season(talk.c, plot.season_id)
+    ward_rain_on = ward_first_rain(talk.c, plot, talk.settings)
+    normals = ward_normals(talk.settings, plot.ward_name)
+    return plot_facts(kept, plot.choices, ward_rain_on, normals)

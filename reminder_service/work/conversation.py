@@ -6,6 +6,7 @@ from dataclasses import replace
 from reminder_service.kinds import REPORTS, Kind
 from reminder_service.records import farmers, inbound, joining, plans
 from reminder_service.texts import refusals, replies
+from reminder_service.texts.pests import PestSign, pest_sign
 from reminder_service.texts.reading import decode
 from reminder_service.texts.reading_in import read_in
 from reminder_service.texts.reading_types import Reading, Said, said_from
@@ -69,7 +70,7 @@ def _answer(talk: Talk, reading: Reading, body: str) -> Answer:
     if Kind.LANGUAGE in kinds:
         meant = farmers_named(talk, body) or {each.farmer_id for each in talk.served}
         return change_language(talk, reading.said[0].language, meant)
-    acted = _act(talk, reading)
+    acted = _of_pest(talk, reading, body) or _act(talk, reading)
     return replace(acted, language=talk.language)
 
 
@@ -83,7 +84,7 @@ def _reading(talk: Talk, body: str) -> tuple[Reading, str]:
 
 def _read(talk: Talk, body: str) -> tuple[Reading, str]:
     spoken = dict.fromkeys([talk.language, *(each.language for each in talk.served)])
-    return read_in(body, talk.today, list(spoken), talk.task_words)
+    return read_in(body, talk.today, list(spoken), talk.task_words, bool(talk.gauge_wards))
 
 
 def _answers_question(talk: Talk, kinds: set[Kind]) -> bool:
@@ -141,6 +142,16 @@ def _act(talk: Talk, reading: Reading) -> Answer:
     if any(each.whole_ward for each in said):
         return leading.ask_whole_ward(talk, said)
     return _speak(talk, said)
+
+
+def _of_pest(talk: Talk, reading: Reading, body: str) -> Answer | None:
+    """Answer to a text that is no report but says what was seen; it waits for a person still."""
+    unclear = reading.unread or reading.bad_date is not None
+    sign = pest_sign(body) if unclear else None
+    if sign is None:
+        return None
+    told = replies.other_pest if sign is PestSign.ARMYWORM else replies.larvae_inside
+    return Answer(told(language=talk.language), unread=True)
 
 
 def _ask(talk: Talk, choices: Sequence[Said]) -> Answer:

@@ -95,7 +95,7 @@ def correct(
         sentences, told, changes = [], [], []
         for each in meant:
             season = seasons[each.season_id]
-            given = _given(each.said, inbound_id, person, now)
+            given = _given(each.said, text, person, now)
             outcome = take_report(c, services.rulebook, services.settings, season, now, given)
             sentences.append(for_coordinator(outcome, services.rulebook))
             if isinstance(outcome, Refused):
@@ -179,7 +179,7 @@ def _locked(c: Connection, season_ids: set[SeasonId]) -> dict[SeasonId, SeasonFo
     return {season_id: farmers.lock_season(c, season_id) for season_id in sorted(season_ids)}
 
 
-def _given(said: Said, inbound_id: int, person: Person, now: datetime) -> ReportGiven:
+def _given(said: Said, text: WaitingText, person: Person, now: datetime) -> ReportGiven:
     on = said.on or now.date()
     return ReportGiven(
         said.kind,
@@ -190,8 +190,9 @@ def _given(said: Said, inbound_id: int, person: Person, now: datetime) -> Report
         said.mm,
         said.counts,
         said.damaged,
-        inbound_id=inbound_id,
+        inbound_id=text.id,
         person_id=person.id,
+        observer="" if text.phone_id is None else f"phone {text.phone_id}",
     )
 
 

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-from reminder_service.agronomy.stand import plants_to_leave
+from reminder_service.agronomy.borer import BorerAnswer, borer_answer
+from reminder_service.agronomy.stand import PLANTS_A_STATION, Thinning, plants_to_leave
+from reminder_service.agronomy.stand_sample import StandState, stand_state
 from reminder_service.kinds import Kind
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.texts import refusals, replies
@@ -59,7 +61,7 @@ def reply_to(outcome: Taken | Refused, rulebook: Rulebook, to: Addressee) -> str
             language=to.language,
         )
     if given.kind in MEASURED:
-        return _measured(given, rulebook, to)
+        return _measured(outcome, rulebook, to)
     if outcome.corrected is not None:
         return replies.corrected(
             given.kind,
@@ -137,34 +139,51 @@ def what_of(given: ReportGiven, rulebook: Rulebook, language: str) -> str:
     return fact_name(given.kind, language)
 
 
-def _measured(given: ReportGiven, rulebook: Rulebook, to: Addressee) -> str:
+def _measured(outcome: Taken, rulebook: Rulebook, to: Addressee) -> str:
     """Answer to what was counted or measured."""
+    given = outcome.given
     if given.mm is not None:
         return replies.amount_noted(
             given.mm, given.on, name=to.name, plot=to.plot, language=to.language
         )
     if given.damaged is not None:
-        return _borers(given, given.damaged, rulebook, to)
-    leave = plants_to_leave(given.counts).leave
+        return _borers(outcome, given.damaged, rulebook, to)
+    thinning = plants_to_leave(given.counts)
     return replies.count_noted(
-        given.counts, leave, name=to.name, plot=to.plot, language=to.language
+        given.counts,
+        thinning.leave,
+        name=to.name,
+        plot=to.plot,
+        poor_percent=_poor_percent(thinning),
+        language=to.language,
     )
 
 
-def _borers(given: ReportGiven, damaged: int, rulebook: Rulebook, to: Addressee) -> str:
-    """Nothing is used up to the threshold; above it the farmer is sent to adviser and label."""
+def _poor_percent(thinning: Thinning) -> int | None:
+    """How full a stand is, where it is too poor; None where it is not."""
+    full_share = thinning.mean / PLANTS_A_STATION
+    return int(100 * full_share) if stand_state(full_share) is StandState.POOR else None
+
+
+def _borers(outcome: Taken, damaged: int, rulebook: Rulebook, to: Addressee) -> str:
+    """Nothing is used too early, too late or up to the threshold; above it the adviser is asked."""
+    given = outcome.given
     task = next((task for task in rulebook.tasks if task.act_above is not None), None)
     if task is None or task.act_above is None:  # this crop's rulebook has no threshold
         return replies.noted(given.kind, given.on, name=to.name, plot=to.plot, language=to.language)
-    threshold = task.act_above
-    if damaged <= threshold:
-        return replies.borers_few(
-            damaged, threshold, name=to.name, plot=to.plot, language=to.language
-        )
-    caution = catalogue(to.language).gettext(task.caution) if task.caution else ""
-    return replies.borers_many(
-        damaged, threshold, caution, name=to.name, plot=to.plot, language=to.language
+    threshold, opens_on = task.act_above, outcome.opens_on
+    answer = borer_answer(
+        damaged, threshold, given.on, opens=opens_on, tasselled=outcome.tasselled_on
     )
+    who = {"name": to.name, "plot": to.plot, "language": to.language}
+    if answer is BorerAnswer.TOO_LATE:
+        return replies.borers_late(damaged, **who)
+    if answer is BorerAnswer.NOT_YET and opens_on is not None:
+        return replies.borers_early(damaged, opens_on, **who)
+    if answer is BorerAnswer.FEW:
+        return replies.borers_few(damaged, threshold, **who)
+    caution = catalogue(to.language).gettext(task.caution) if task.caution else ""
+    return replies.borers_many(damaged, threshold, caution, **who)
 
 
 def _refusal(refused: Refused, rulebook: Rulebook, to: Addressee) -> str:

@@ -2,15 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from zlib import crc32
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
 from reminder_service.kinds import SeasonId, Stage
-from reminder_service.records import farmers, plans, reports
-from reminder_service.records.farmers import Phone, SeasonForPlanning
+from reminder_service.records import farmers, plans, reports, ward_rains
+from reminder_service.records.farmers import Phone, PlotOnPhone, SeasonForPlanning
 from reminder_service.records.plans import NoticeRow
 from reminder_service.rules.derive import derive
 from reminder_service.rules.facts import plot_facts
@@ -18,7 +18,8 @@ from reminder_service.rules.plan import Plan, SendingHours, SentNotice, Task
 from reminder_service.rules.reminders import wanted_notices
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.settings import Settings
-from reminder_service.work.difference import difference, is_again, is_spent
+from reminder_service.work.difference import Difference, difference, is_again, is_spent
+from reminder_service.work.normals import ward_normals
 from reminder_service.work.rendering import new_notice
 
 
@@ -84,18 +85,10 @@ def replan(
         There is no such season.
     """
     season = farmers.lock_season(c, season_id)
-    facts = plot_facts(reports.reports_of_season(c, season_id), season.choices)
-    plan = derive(facts, rulebook)
-    rows = [row for row in plans.notices_of_season(c, season_id) if not is_again(row)]
+    plan, change = planned_change(
+        c, season, rulebook, settings, now, ward_first_rain(c, season, settings)
+    )
     before = plans.tasks_of_season(c, season_id)
-    phone = texting_phone(season)
-    wanted = []
-    if phone is not None:
-        hours = sending_hours(settings, season.zone)
-        sent = _sent(rows, season.zone)
-        for wish in wanted_notices(plan, rulebook, sent, now, hours, crc32(phone.number.encode())):
-            wanted.append(new_notice(wish, season, phone.id))
-    change = difference(rows, wanted, {(task.name, task.number): task for task in plan.tasks}, now)
     plans.write_tasks(c, season_id, plan.tasks)
     plans.insert_notices(c, change.insert, now)
     plans.move_notices(c, change.move, now)
@@ -103,11 +96,71 @@ def replan(
     farmers.mark_planned(c, season_id, plan.rulebook, now)
     return Replanned(
         plan,
-        _moved(before, plan.tasks),
+        moved_tasks(before, plan.tasks),
         len(change.insert),
         len(change.move),
         len(change.withdraw),
     )
+
+
+def planned_change(
+    c: Connection,
+    season: SeasonForPlanning,
+    rulebook: Rulebook,
+    settings: Settings,
+    now: datetime,
+    ward_rain_on: date | None,
+) -> tuple[Plan, Difference]:
+    """What a re-plan of a season would come to; nothing is written.
+
+    Parameters
+    ----------
+    c : connection
+    season : which season
+    rulebook, settings : the programme's
+    now : aware UTC instant
+    ward_rain_on : local day of the ward's first rain; None if there is none
+
+    Returns
+    -------
+    the plan, and what it does to the season's notices
+    """
+    facts = plot_facts(
+        reports.reports_of_season(c, season.season_id),
+        season.choices,
+        ward_rain_on,
+        ward_normals(settings, season.ward_name),
+    )
+    plan = derive(facts, rulebook)
+    rows = [row for row in plans.notices_of_season(c, season.season_id) if not is_again(row)]
+    phone = texting_phone(season)
+    wanted = []
+    if phone is not None:
+        hours = sending_hours(settings, season.zone)
+        sent = _sent(rows, season.zone)
+        for wish in wanted_notices(plan, rulebook, sent, now, hours, crc32(phone.number.encode())):
+            wanted.append(new_notice(wish, season, phone.id))
+    tasks = {(task.name, task.number): task for task in plan.tasks}
+    return plan, difference(rows, wanted, tasks, now)
+
+
+def ward_first_rain(c: Connection, season: PlotOnPhone, settings: Settings) -> date | None:
+    """The first rain declared for a season's ward, if it falls into the season.
+
+    Parameters
+    ----------
+    c : connection
+    season : which season
+    settings : for the first day of a season
+
+    Returns
+    -------
+    local day, or None
+    """
+    starts_on = settings.season_start(season.starts_on)
+    found = ward_rains.declared(c, season.ward_id, starts_on)
+    on = None if found is None else found.on
+    return on if on is not None and on >= season.starts_on else None
 
 
 def texting_phone(season: SeasonForPlanning) -> Phone | None:
@@ -140,7 +193,13 @@ def _sent(rows: Sequence[NoticeRow], zone: str) -> list[SentNotice]:
     ]
 
 
-def _moved(before: Sequence[Task], after: Sequence[Task]) -> tuple[Moved, ...]:
+def moved_tasks(before: Sequence[Task], after: Sequence[Task]) -> tuple[Moved, ...]:
+    """Tasks that appeared, went, moved or were done, by due day.
+
+    Parameters
+    ----------
+    before, after : the tasks of one season as they were planned and as they are now
+    """
     old = {(task.name, task.number): task for task in before}
     new = {(task.name, task.number): task for task in after}
     pairs = [Moved(old.get(key), new.get(key)) for key in {**old, **new}]

@@ -7,11 +7,13 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
+from reminder_service.agronomy.rain_book import Observer
 from reminder_service.kinds import DATED_FACTS, Basis, Kind
-from reminder_service.records import plans, reports, unread
+from reminder_service.records import plans, rain, reports, unread
 from reminder_service.records.farmers import PlotOnPhone, SeasonForPlanning
+from reminder_service.records.rain import NewObservation
 from reminder_service.rules.facts import Report, plot_facts, standing_reports
-from reminder_service.rules.plan import Task
+from reminder_service.rules.plan import Plan, Task
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.settings import Settings
 from reminder_service.work.checks import DateFault, Fault, date_fault
@@ -35,6 +37,8 @@ class ReportGiven:
     counts : seedlings at each station
     damaged : plants of 100 with funnel damage
     inbound_id, person_id : the text or the person it comes from
+    observer : who saw rain, e.g. ``phone 7``; empty for the plot's farmer
+    of_gauge : the rain was read off the ward's own gauge, by its keeper
     """
 
     kind: Kind
@@ -47,6 +51,8 @@ class ReportGiven:
     damaged: int | None = None
     inbound_id: int | None = None
     person_id: int | None = None
+    observer: str = ""
+    of_gauge: bool = False
 
     @property
     def detail(self) -> dict[str, object] | None:
@@ -65,12 +71,16 @@ class Taken:
     corrected : the day that an earlier report on the same thing had, if this one changed it
     repeated : the same thing with the same day was known already; nothing was written
     changes : one sentence a task that appeared, went, moved or was done
+    opens_on : for a count: the day that the task it settles opens, if it is planned
+    tasselled_on : day of tasselling; while nobody reported it, the day after the latest estimate
     """
 
     given: ReportGiven
     corrected: date | None = None
     repeated: bool = False
     changes: list[str] = field(default_factory=list)
+    opens_on: date | None = None
+    tasselled_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +110,7 @@ def take_report(
     """Keep one report and bring plan and queue in line with it.
 
     A report on a fact that is known already corrects it; a day that cannot be true changes
-    nothing.
+    nothing. Rain with an amount goes into the rain book too.
 
     Parameters
     ----------
@@ -122,6 +132,7 @@ def take_report(
         given = found
     earlier = _earlier(standing, given)
     if earlier is not None and earlier.on == given.on:
+        _note_rain(c, season, given, int(earlier.ref), now)
         return Taken(given, repeated=True)
     known = plot_facts(standing, season.choices).dates
     fault = date_fault(
@@ -133,10 +144,29 @@ def take_report(
     )
     if fault is not None:
         return Refused(given, fault)
-    _keep(c, season, given, earlier)
+    report_id = _keep(c, season, given, earlier)
+    _note_rain(c, season, given, report_id, now)
     done = replan(c, season.season_id, rulebook, settings, now)
     changes = change_sentences(done, rulebook)
-    return Taken(given, earlier.on if earlier else None, changes=changes)
+    return Taken(
+        given,
+        earlier.on if earlier else None,
+        changes=changes,
+        opens_on=_opening_of(done.plan, rulebook, given.kind),
+        tasselled_on=known.get(Kind.TASSELLED) or _latest(done.plan, Kind.TASSELLED),
+    )
+
+
+def _opening_of(plan: Plan, rulebook: Rulebook, kind: Kind) -> date | None:
+    """Day that the task opens which a count settles."""
+    settled = {rule.name for rule in rulebook.tasks if rule.answered_by == kind}
+    return next((task.opens for task in plan.tasks if task.name in settled), None)
+
+
+def _latest(plan: Plan, fact: Kind) -> date | None:
+    """Day by which a fact that nobody reported has surely happened."""
+    estimate = plan.estimates.get(fact)
+    return estimate.latest + timedelta(days=1) if estimate else None
 
 
 def take_back(
@@ -159,7 +189,7 @@ def take_back(
     """
     by_ref = {kept.ref: kept for kept in reports.reports_of_season(c, report.season_id)}
     corrected = by_ref.get(by_ref[str(report.id)].replaces or "")
-    reports.add_report(
+    again = reports.add_report(
         c,
         season_id=report.season_id,
         kind=report.kind,
@@ -169,6 +199,8 @@ def take_back(
         number=report.number,
         replaces_id=report.id,
     )
+    if corrected is not None:
+        rain.keep_again(c, int(corrected.ref), again)
     unread.reopen_text_of(c, report.id)
     return change_sentences(replan(c, report.season_id, rulebook, settings, now), rulebook)
 
@@ -211,8 +243,8 @@ def _keep(
     season: SeasonForPlanning | PlotOnPhone,
     given: ReportGiven,
     earlier: Report | None,
-) -> None:
-    reports.add_report(
+) -> int:
+    return reports.add_report(
         c,
         season_id=season.season_id,
         kind=given.kind,
@@ -225,6 +257,33 @@ def _keep(
         person_id=given.person_id,
         replaces_id=int(earlier.ref) if earlier else None,
     )
+
+
+def _note_rain(
+    c: Connection,
+    season: SeasonForPlanning | PlotOnPhone,
+    given: ReportGiven,
+    report_id: int,
+    now: datetime,
+) -> None:
+    """Put the amount of rain that a report names into the rain book, if it names one.
+
+    It counts as long as the report stands.
+    """
+    if given.mm is None:
+        return
+    new = NewObservation(
+        ward_id=season.ward_id,
+        plot_id=None if given.of_gauge else season.plot_id,
+        day=given.on,
+        mm=given.mm,
+        trace=False,
+        observer=Observer.KEEPER if given.of_gauge else Observer.FARMER,
+        by=given.observer or f"farmer {season.farmer_id}",
+        report_id=report_id,
+        person_id=given.person_id,
+    )
+    rain.keep_reported(c, new, now)
 
 
 def change_sentence(moved: Moved, titles: Mapping[str, str]) -> str:

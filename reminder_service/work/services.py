@@ -15,6 +15,8 @@ from reminder_service.rules.rulebook import Rulebook
 from reminder_service.rules.shipped import shipped_names, shipped_rulebook
 from reminder_service.settings import Settings
 from reminder_service.work.money import Budget
+from reminder_service.work.normals import load_normals
+from reminder_service.work.rain_profile import RainProfile, load_rain_profile
 from reminder_service.work.routes import Choose, Route, RoutesFile, routes_file
 
 
@@ -34,6 +36,7 @@ class Services:
     routes : which gateway carries which texts
     budget : what they may cost together; None for no limit
     choose : what decides between routes that serve a text equally well
+    rain_source : where daily rain is pulled from; None for nowhere
     """
 
     engine: Engine
@@ -44,6 +47,7 @@ class Services:
     routes: tuple[Route, ...] = ()
     budget: Budget | None = None
     choose: Choose = Choose.WEIGHT
+    rain_source: RainProfile | None = None
 
     def __post_init__(self) -> None:
         """Without routes, each gateway given is a route of its own."""
@@ -92,6 +96,9 @@ def make_services(
     -------
     the services
     """
+    source = load_rain_profile(settings.rain_source) if settings.rain_source else None
+    if settings.normals:
+        load_normals(settings.normals)  # a faulty file stops the start, not the first re-plan
     engine = make_engine(settings.database_url)
     upgrade(engine)
     found = RoutesFile()
@@ -109,4 +116,5 @@ def make_services(
         found.routes,
         found.budget,
         found.choose,
+        source,
     )

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
-from reminder_service.records import farmers, joining, leads
+from reminder_service.records import farmers, gauges, joining, leads
 from reminder_service.records.farmers import Phone, PlotOnPhone
 from reminder_service.records.inbound import InboundRow
 from reminder_service.records.joining import Joining
@@ -65,6 +65,11 @@ class Talk:
         joined_in = str(self.joining.answers["language"]) if self.joining else self.written_in
         spoken = self.served[0].language if self.served else joined_in
         return spoken if spoken in shipped_languages() else SOURCE_LANGUAGE
+
+    @cached_property
+    def gauge_wards(self) -> frozenset[int]:
+        """Wards whose rain gauge somebody on the phone reads."""
+        return frozenset(gauges.wards_of_phone(self.c, self.phone.id))
 
     @cached_property
     def task_words(self) -> dict[str, tuple[str, ...]]:

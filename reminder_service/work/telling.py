@@ -12,7 +12,7 @@ from reminder_service.texts.words import word_list
 from reminder_service.work.explaining import MEASURED, Addressee, reply_to, what_of
 from reminder_service.work.reporting import Refused, ReportGiven, Taken, take_report
 from reminder_service.work.talk import Answer, Talk
-from reminder_service.work.whose import plots_meant
+from reminder_service.work.whose import is_of_gauge, plots_meant
 
 MOST_TOLD = 2
 """Plots of one report that are answered one by one (setting)."""
@@ -48,6 +48,8 @@ def given(talk: Talk, said: Said) -> ReportGiven:
         counts=said.counts,
         damaged=said.damaged,
         inbound_id=talk.row.id,
+        observer=f"phone {talk.phone.id}",
+        of_gauge=is_of_gauge(talk, said),
     )
 
 

@@ -1,4 +1,4 @@
-"""What repeats: dispatch, the sweep, doubts, polling, and texts that a crash left unworked."""
+"""What repeats: dispatch, sweep, doubts, polling, rain, re-planning, texts that a crash left."""
 
 import logging
 from collections.abc import Callable
@@ -10,13 +10,19 @@ from reminder_service.records.engine import reading, writing
 from reminder_service.work.dispatch import dispatch_due, sweep
 from reminder_service.work.doubts import settle_doubts
 from reminder_service.work.events import match_receipts, poll_carriers
+from reminder_service.work.rain_source import pull_rain
 from reminder_service.work.receive import work_inbound
 from reminder_service.work.services import Services
+from reminder_service.work.ward_rain import replan_left
 
 log = logging.getLogger(__name__)
 
-EVERY_S = {"sweep": 30, "doubts": 30, "poll": 10}
-"""Seconds between two rounds of the work that keeps its own time, not the settings' (setting)."""
+EVERY_S = {"sweep": 30, "doubts": 30, "poll": 10, "rain": 3600}
+"""Seconds between two rounds of the work that keeps its own time, not the settings' (setting).
+
+Rain is pulled once a day: a ward whose yesterday is known is not asked for. What failed, or was not
+there yet, is tried again an hour later.
+"""
 
 
 def work_left_inbound(services: Services) -> int:
@@ -38,7 +44,9 @@ WORK: dict[str, Callable[[Services], object]] = {
     "doubts": settle_doubts,
     "inbound": work_left_inbound,
     "poll": poll_carriers,
+    "rain": pull_rain,
     "receipts": match_receipts,
+    "replans": replan_left,
     "sweep": sweep,
 }
 

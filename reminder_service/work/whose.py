@@ -74,6 +74,9 @@ def plots_meant(talk: Talk, said: Said) -> Sequence[PlotOnPhone] | str:
     if not said.plots:
         if len(talk.plots) == 1:
             return talk.plots
+        if is_of_gauge(talk, said):
+            # The report stands with one plot of the keeper, the amount with the whole ward.
+            return [plot for plot in talk.plots if plot.ward_id in talk.gauge_wards][:1]
         if not talk.plots:
             return leading.name_plots(language=talk.language)
         return refusals.which_plot(numbers, language=talk.language)
@@ -84,6 +87,13 @@ def plots_meant(talk: Talk, said: Said) -> Sequence[PlotOnPhone] | str:
             return found
         meant |= {plot.season_id: plot for plot in found}
     return list(meant.values())
+
+
+def is_of_gauge(talk: Talk, said: Said) -> bool:
+    """Whether rain was read off the ward's gauge: its keeper gives an amount and names no plot."""
+    scoped = said.plots or said.whole_ward
+    keeps = any(plot.ward_id in talk.gauge_wards for plot in talk.plots)
+    return said.mm is not None and not scoped and keeps
 
 
 def led_plots(talk: Talk) -> list[PlotOnPhone]:

@@ -34,6 +34,9 @@ SWITCHES = [
 PAGES = [
     "/",
     "/wards/1",
+    "/wards/1/rain",
+    "/wards/1/rain/file",
+    "/wards/1/inputs",
     "/queue",
     "/queue?state=any",
     "/plots/1",

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -196,6 +197,16 @@ def test_dressing_answers_the_cup(run_json):
     assert answer["n_kg_per_ha"] == pytest.approx(34.5, abs=0.1)
 
 
+def test_dressing_answers_the_cup_for_a_wanted_rate(run_json, run):
+    asked = ("dressing", "--stations", "5600", "--product", "an", "--target-n-kg-per-ha", "69")
+    answer = run_json(*asked, "--doses", "2")
+    assert answer["cup_ml"] == pytest.approx(5, abs=0.01)
+    assert answer["n_kg_per_ha"] == pytest.approx(69)
+    by_cup = run_json("dressing", "--stations", "5600", "--cup-ml", "5", "--product", "an")
+    assert set(answer) - set(by_cup) == {"cup_ml"}
+    assert run(*asked).startswith("A level cup of 10.0 ml:")
+
+
 def test_dressing_for_people_carries_the_caution(run):
     printed = run("dressing", "--stations", "5600", "--cup-ml", "5", "--product", "urea")
     assert "label" in printed and "adviser" in printed
@@ -207,6 +218,17 @@ def test_dressing_for_people_carries_the_caution(run):
         pytest.param([], "stations", id="nothing given"),
         pytest.param(["--stations", "0"], "stations", id="no stations"),
         pytest.param(["--stations", "9", "--cup-ml", "5", "--product", "gold"], "gold", id="gold"),
+        pytest.param(["--stations", "9", "--product", "an"], "cup-ml or target", id="no cup"),
+        pytest.param(
+            ["--stations", "9", "--product", "an", "--cup-ml", "5", "--target-n-kg-per-ha", "9"],
+            "one of them",
+            id="cup and rate",
+        ),
+        pytest.param(
+            ["--stations", "9", "--product", "an", "--target-n-kg-per-ha", "900"],
+            "n_kg_per_ha",
+            id="a rate for no maize",
+        ),
     ],
 )
 def test_dressing_refuses_in_one_line(refusal, arguments, named):
@@ -296,7 +318,7 @@ def test_check_rules_passes_the_shipped_rulebook(run, run_json):
 
 def test_check_rules_reports_every_fault_with_its_line(capsys, tmp_path: Path):
     text = (rulebook_folder() / "maize-hand-hoe.toml").read_text("utf-8")
-    broken = text.replace("version = 2", 'version = "two"').replace(
+    broken = re.sub(r"^version = \d+", 'version = "two"', text, flags=re.M).replace(
         'name = "thin"', 'name = "Thin It"'
     )
     file = tmp_path / "broken.toml"

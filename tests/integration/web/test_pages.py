@@ -17,7 +17,16 @@ from sqlalchemy import insert, update
 
 from reminder_service.records import tables
 
-PAGES = ["/", "/wards/1", "/queue", "/plots/1", "/practice", "/practice?phone=1", "/unread"]
+PAGES = [
+    "/",
+    "/wards/1",
+    "/wards/1/inputs",
+    "/queue",
+    "/plots/1",
+    "/practice",
+    "/practice?phone=1",
+    "/unread",
+]
 HEAVIEST = 100_000
 NAUGHTY = "<script>alert('x')</script>"
 

@@ -57,7 +57,7 @@ def test_every_form_of_a_stranger_is_refused(app):
 
 def test_every_form_without_its_token_is_refused(app, coordinator, cast):
     before = states(cast)
-    for endpoint, address in addresses(app, "POST", season_id=1, notice_id=1, text_id=1):
+    for endpoint, address in addresses(app, "POST", ward_id=1, season_id=1, notice_id=1, text_id=1):
         answer = coordinator.client.post(address, data={"id": "1", "action": "hold"})
         assert answer.status_code == 400, endpoint
         assert "This form has grown too old" in answer.text, endpoint
@@ -102,7 +102,9 @@ def test_an_auditor_changes_nothing(app, visit, cast):
     auditor = visit(AUDITOR)
     before = states(cast)
     token = token_in(auditor.see("/"))
-    for endpoint, address in addresses(app, "POST", season_id=1, notice_id=11, text_id=1):
+    for endpoint, address in addresses(
+        app, "POST", ward_id=1, season_id=1, notice_id=11, text_id=1
+    ):
         if endpoint in OF_NO_WARD:
             continue
         form = {"csrf_token": token, "id": "1", "action": "hold", "phone": "1", "body": "rain"}

@@ -29,6 +29,10 @@ SENT: dict[str, str] = {
         replies.ShortReason("Germination", ON, 14, True),
         plot=PLOT,
     ),
+    "early borers": replies.borers_early(100, ON, name=NAME, plot=PLOT),
+    "late borers": replies.borers_late(100, name=NAME, plot=PLOT),
+    "another pest": replies.other_pest(),
+    "larvae inside": replies.larvae_inside(),
     "nothing next": replies.next_tasks([], plot=PLOT),
     "nothing known": replies.plot_known({}, plot=PLOT),
     "help": replies.help_text(PROGRAMME),
@@ -49,6 +53,7 @@ LONGER: dict[str, str] = {
     "next": replies.next_tasks([replies.NextTask(TITLE, ON, OTHER, True)] * 3, plot=PLOT),
     "all known": replies.plot_known(dict.fromkeys(Kind, ON), plot=PLOT),
     "count": replies.count_noted([3] * 40, [2] * 40, name=NAME, plot=PLOT),
+    "poor count": replies.count_noted([3] * 40, [2] * 40, poor_percent=66, name=NAME, plot=PLOT),
     "long count": replies.count_noted([3] * 90, [2] * 90, name=NAME, plot=PLOT),
     "many borers": replies.borers_many(12, 10, CAUTION, name=NAME, plot=PLOT),
     "contradiction": refusals.contradiction(Kind.GERMINATED, ON, Kind.RAIN, OTHER, plot=PLOT),
@@ -139,6 +144,38 @@ def test_a_count_says_what_to_leave_in_the_order_counted() -> None:
 def test_a_count_with_nothing_to_pull_says_so() -> None:
     text = replies.count_noted([2], [2], name="Amina", plot="3")
     assert text == "Thank you Amina. Plot 3: 1 station counted. Nothing to pull."
+
+
+@pytest.mark.parametrize(
+    ("counts", "leave"),
+    [([2, 0, 1], [2, 0, 1]), ([5, 0, 0], [3, 0, 0])],
+    ids=["nothing to pull", "some to pull"],
+)
+def test_a_poor_stand_is_named_at_the_end(counts: list[int], leave: list[int]) -> None:
+    good = replies.count_noted(counts, leave, name="Amina", plot="3")
+    poor = replies.count_noted(counts, leave, poor_percent=50, name="Amina", plot="3")
+    assert poor == f"{good} " + (
+        "Poor stand, 50 of 100: ask your adviser if planting again pays. Fill no gaps."
+    )
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        replies.borers_early(12, ON, name="Amina", plot="3"),
+        replies.borers_late(12, name="Amina", plot="3"),
+        replies.other_pest(),
+        replies.larvae_inside(),
+    ],
+    ids=["too early", "too late", "another pest", "inside the stem"],
+)
+def test_no_answer_but_the_threshold_leads_to_a_chemical(text: str) -> None:
+    assert "use nothing" in text.lower() and "registered" not in text
+
+
+def test_an_early_count_names_the_day_to_look_again() -> None:
+    text = replies.borers_early(12, ON, name="Amina", plot="3")
+    assert "12 of 100 damaged" in text and "look again from Thu 12 Nov" in text
 
 
 def test_few_borers_order_no_treatment() -> None:

@@ -1,0 +1,322 @@
+"""Daily rain is pulled from a source over HTTP, and goes on where it stopped."""
+
+import csv
+import io
+import logging
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from pydantic import JsonValue
+from requests import PreparedRequest, Request
+
+from gateways.http.answers import Reply, wait_s
+from gateways.http.exchange import Exchange, NotSent, Unanswered
+from gateways.http.fields import NoJson, json_value, list_at, value_at, word
+from gateways.http.request import filled_address
+from gateways.http.template import filled, flat
+from reminder_service.agronomy.rain_book import Observer
+from reminder_service.records import audit, farmers, rain
+from reminder_service.records.engine import reading, writing
+from reminder_service.records.rain import NewObservation
+from reminder_service.records.views import Ward
+from reminder_service.work.rain_profile import UNIT_MM, Answer, RainProfile, SourceWard
+from reminder_service.work.rain_rows import Amount, BadRow, amount_written, day_written
+from reminder_service.work.services import Services
+
+log = logging.getLogger(__name__)
+
+AGAIN_DAYS = 7
+"""Latest days kept that are asked for again, since sources mend them (setting)."""
+
+AGAIN_STATUSES = frozenset({408, 425, 429, 500, 502, 503, 504})
+"""Statuses after which the same request may fare better: RFC 9110, RFC 6585, RFC 8470."""
+
+MOST_FAULTS = 20
+"""Faulty rows that are told one by one (setting)."""
+
+Put = Callable[[PreparedRequest], Reply]
+Wait = Callable[[float], None]
+
+
+class SourceFailed(Exception):
+    """The source gave nothing usable this time; what was kept before stays."""
+
+
+class CutAnswer(Exception):
+    """The answer is not whole, or nothing of the form that the profile says."""
+
+
+@dataclass(frozen=True, slots=True)
+class SourceDays:
+    """What one answer says.
+
+    Attributes
+    ----------
+    amounts : by local day; unknown days are left out
+    faults : rows that cannot be read or do not belong there, each in a sentence
+    """
+
+    amounts: dict[date, Amount]
+    faults: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pulled:
+    """What pulling one ward's rain came to.
+
+    Attributes
+    ----------
+    ward : its name
+    kept : amounts that were new or had changed
+    faults : as of `SourceDays`
+    stopped : why it ended before the last day; empty if it did not
+    """
+
+    ward: str
+    kept: int
+    faults: tuple[str, ...]
+    stopped: str = ""
+
+
+def pull_rain(services: Services, wait: Wait = time.sleep) -> list[Pulled]:
+    """Pull what each ward of the rain source lacks, up to yesterday.
+
+    Parameters
+    ----------
+    services : the services; without a rain source nothing is done
+    wait : waits some seconds between two tries
+
+    Returns
+    -------
+    what came of each ward
+    """
+    profile = services.rain_source
+    if profile is None:
+        return []
+    with reading(services.engine) as c:
+        known = {ward.name.casefold(): ward for ward in farmers.wards(c)}
+    exchange = Exchange(profile)
+    try:
+        found = [
+            _pull_ward(services, profile, place, known.get(place.name.casefold()), exchange, wait)
+            for place in profile.wards
+        ]
+    finally:
+        exchange.close()
+    for each in found:
+        if each.stopped or each.faults:
+            log.warning("rain source, %s: %s", each.ward, "; ".join([each.stopped, *each.faults]))
+    return found
+
+
+def days_of(answer: Answer, content: bytes, first: date, last: date) -> SourceDays:
+    """What the body of an answer says of some days.
+
+    Parameters
+    ----------
+    answer : where day and amount stand
+    content : the body
+    first, last : local days that were asked for, both included
+
+    Returns
+    -------
+    amounts and faulty rows
+
+    Raises
+    ------
+    CutAnswer
+        The body is not whole, or is nothing of this form.
+    """
+    amounts: dict[date, Amount] = {}
+    faults: list[str] = []
+    for number, (day, said) in enumerate(_rows(answer, content), start=1):
+        try:
+            on, amount = _read(answer, day, said)
+            if not first <= on <= last:
+                raise BadRow(f"{on} was not asked for")
+            if amounts.get(on, amount) != amount:
+                raise BadRow(f"{on} stands there twice with two amounts")
+        except BadRow as fault:
+            faults.append(f"row {number}: {fault}")
+            continue
+        if amount.mm is not None:
+            amounts[on] = amount
+    more = len(faults) - MOST_FAULTS
+    told = [*faults[:MOST_FAULTS], *([f"and {more} more faulty rows"] if more > 0 else [])]
+    return SourceDays(amounts, tuple(told))
+
+
+def _pull_ward(
+    services: Services,
+    profile: RainProfile,
+    place: SourceWard,
+    ward: Ward | None,
+    put: Put,
+    wait: Wait,
+) -> Pulled:
+    if ward is None:
+        return Pulled(place.name, 0, (), "no ward has that name: put the profile right")
+    kept = 0
+    faults: tuple[str, ...] = ()
+    try:
+        for first, last in _spans(services, profile, ward):
+            request = _request(profile, place, first, last)
+            found = _asked(profile, put, wait, request, first, last)
+            kept += _keep(services, profile, ward, found)
+            faults = (*faults, *found.faults)
+    except SourceFailed as failed:
+        return Pulled(ward.name, kept, faults, str(failed))
+    return Pulled(ward.name, kept, faults)
+
+
+def _spans(services: Services, profile: RainProfile, ward: Ward) -> Iterator[tuple[date, date]]:
+    """Days to ask for, some at once, from a little before the last one kept up to yesterday."""
+    today = services.clock().astimezone(ZoneInfo(ward.zone)).date()
+    yesterday = today - timedelta(days=1)
+    start = profile.first_day or services.settings.season_start(today)
+    with reading(services.engine) as c:
+        last_kept = rain.last_day_by(c, ward.id, Observer.SOURCE, profile.name)
+    if last_kept is not None and last_kept >= yesterday:
+        return
+    if last_kept is not None:
+        start = max(start, last_kept + timedelta(days=1 - AGAIN_DAYS))
+    while start <= yesterday:
+        end = min(start + timedelta(days=profile.days_at_once - 1), yesterday)
+        yield start, end
+        start = end + timedelta(days=1)
+
+
+def _request(profile: RainProfile, place: SourceWard, first: date, last: date) -> PreparedRequest:
+    days = {"from": f"{first:{profile.day_written}}", "to": f"{last:{profile.day_written}}"}
+    values: dict[str, JsonValue] = {**place.values, **days}
+    query = {name: flat(filled(part, values)) for name, part in profile.query.items()}
+    headers = {"User-Agent": "reminder-service", **profile.headers}
+    for each in profile.credentials:
+        into = query if each.place == "query" else headers
+        into[each.name] = each.prefix + each.secret.get_secret_value()
+    return Request("GET", filled_address(profile.address, values, query), headers=headers).prepare()
+
+
+def _asked(
+    profile: RainProfile,
+    put: Put,
+    wait: Wait,
+    request: PreparedRequest,
+    first: date,
+    last: date,
+) -> SourceDays:
+    """Put a request until it is answered in full, with growing waits between the tries."""
+    retries = profile.retries
+    usual_s = retries.first_wait_s
+    why = ""
+    for turn in range(retries.tries):
+        pause_s = usual_s
+        try:
+            reply = put(request)
+        except Unanswered as error:
+            lost = "no connection" if isinstance(error, NotSent) else "the answer was lost or cut"
+            why = f"{lost} ({error.reason.partition(': ')[2] or 'nothing more is known'})"
+        else:
+            if 200 <= reply.status < 300:
+                try:
+                    return days_of(profile.answer, reply.content, first, last)
+                except CutAnswer as cut:
+                    why = str(cut)
+            elif reply.status in AGAIN_STATUSES:
+                why = f"status {reply.status}"
+                pause_s = wait_s(reply.retry_after, usual_s, datetime.now(UTC))
+            else:
+                raise SourceFailed(f"status {reply.status}: look at the profile's address and key")
+        if pause_s > retries.longest_wait_s:
+            raise SourceFailed(f"{why}: it asks to be left alone for {pause_s:.0f} s")
+        if turn + 1 < retries.tries:
+            wait(pause_s)
+        usual_s = min(usual_s * 2, retries.longest_wait_s)
+    raise SourceFailed(f"{why}, after {retries.tries} tries")
+
+
+def _keep(services: Services, profile: RainProfile, ward: Ward, found: SourceDays) -> int:
+    """Keep what is new or has changed, in one transaction."""
+    now = services.clock()
+    with writing(services.engine) as c:
+        known = rain.standing_by(c, [ward.id], Observer.SOURCE, profile.name)
+        new = [
+            NewObservation(
+                ward.id, None, on, amount.mm, amount.trace, Observer.SOURCE, profile.name
+            )
+            for on, amount in sorted(found.amounts.items())
+            if amount.mm is not None and known.get((ward.id, None, on)) != (amount.mm, amount.trace)
+        ]
+        kept = rain.keep_observations(c, new, now)
+        if kept:
+            audit.note(
+                c,
+                at=now,
+                who="rain source",
+                what="rain pulled",
+                subject=f"ward {ward.id}",
+                after={"source": profile.name, "kept": kept, "faulty": len(found.faults)},
+            )
+    return kept
+
+
+def _rows(answer: Answer, content: bytes) -> Iterator[tuple[str | None, str | None]]:
+    """Day and amount of each row, as they stand there."""
+    if answer.format == "csv":
+        yield from _csv_rows(answer, content)
+        return
+    try:
+        whole = json_value(content)
+    except NoJson as error:
+        raise CutAnswer("the answer is no whole JSON") from error
+    if answer.rows is not None:
+        rows = list_at(whole, answer.rows)
+        if rows is None:
+            raise CutAnswer(f"the answer has no list {answer.rows}")
+        yield from (
+            (word(value_at(row, answer.day)), word(value_at(row, answer.amount))) for row in rows
+        )
+        return
+    days, amounts = list_at(whole, answer.day), list_at(whole, answer.amount)
+    if days is None or amounts is None or len(days) != len(amounts):
+        raise CutAnswer(f"the answer has no lists {answer.day} and {answer.amount} of one length")
+    yield from zip(map(word, days), map(word, amounts), strict=True)
+
+
+def _csv_rows(answer: Answer, content: bytes) -> Iterator[tuple[str | None, str | None]]:
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise CutAnswer("the answer is no text in UTF-8") from error
+    if not answer.last_line_open and not text.endswith("\n"):
+        raise CutAnswer("the answer ends in the middle of a line")
+    rows = csv.reader(io.StringIO(text))
+    try:
+        heading = [cell.strip() for cell in next(rows, [])]
+        if answer.day not in heading or answer.amount not in heading:
+            raise CutAnswer(f"the answer has no columns {answer.day} and {answer.amount}")
+        day, amount = heading.index(answer.day), heading.index(answer.amount)
+        for cells in rows:
+            if cells:
+                yield _cell(cells, day), _cell(cells, amount)
+    except csv.Error as error:
+        raise CutAnswer(f"the answer is no CSV ({error})") from error
+
+
+def _cell(cells: list[str], at: int) -> str | None:
+    return cells[at].strip() if at < len(cells) else None
+
+
+def _read(answer: Answer, day: str | None, said: str | None) -> tuple[date, Amount]:
+    if day is None:
+        raise BadRow("it has no day")
+    on = day_written(day, answer.day_form)
+    if said is None or said in answer.unknown:
+        return on, Amount(None)
+    amount = amount_written(said)
+    if amount.mm is None:
+        return on, amount
+    return on, Amount(round(amount.mm * UNIT_MM[answer.unit], 3), amount.trace)
