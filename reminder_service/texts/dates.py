@@ -24,6 +24,10 @@ HALF_YEAR = relativedelta(months=6)
 """How far a day without a year may be from the day of sending (setting)."""
 
 
+BEFORE, AFTER = -1, 1
+"""Sides of a day in a text."""
+
+
 @dataclass(frozen=True, slots=True)
 class Day:
     """A day as a text names it.
@@ -34,6 +38,7 @@ class Day:
     written : as it stands in the text
     weekday_only : named by its weekday alone
     short_year : its year is a bare number of two digits, which could also be something else
+    open_sides : where a word beside it could make it another day: -1 before it, 1 after it
     maybe_mm : the amount of rain that it could be instead, in mm
     numbers : the numbers of ``12/11``, where it is written so
     """
@@ -42,6 +47,7 @@ class Day:
     written: str
     weekday_only: bool = False
     short_year: bool = False
+    open_sides: tuple[int, ...] = ()
     maybe_mm: float | None = None
     numbers: tuple[int, ...] = ()
 

@@ -6,6 +6,8 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from reminder_service.texts.dates import (
+    AFTER,
+    BEFORE,
     YEARS,
     Day,
     agreed,
@@ -80,7 +82,9 @@ def _chain(terms: Sequence[Term], at: int, on: date) -> Found | None:
     after_plot = role_at(terms, at - 1) in (Role.PLOT, Role.PLOTS)
     day = None if after_plot else _chain_day(term.written, on)
     mm = float(term.written) if decimal else None
-    return Day(day, term.written, maybe_mm=mm, numbers=numbers), 1
+    # With two decimals it is taken for a day, unless the word beside it could be a unit, mistyped.
+    sides = (BEFORE, AFTER) if decimal and term.written[-3] == "." else ()
+    return Day(day, term.written, open_sides=sides, maybe_mm=mm, numbers=numbers), 1
 
 
 def _chain_day(written: str, on: date) -> date | None:
@@ -117,7 +121,8 @@ def _after_day_word(terms: Sequence[Term], at: int, on: date) -> Found | None:
     month = at_place(terms, month_place)
     if month.role in (Role.NUMBER, Role.PAIR) and not starts_other(terms, month_place):
         return _numbered_month(terms, at, (number, month_place), on, linked=month_place > end)
-    return day_of(terms, at, end, Day(_recent(number.meaning.value, on), ""))
+    day = Day(_recent(number.meaning.value, on), "", open_sides=(AFTER,))
+    return day_of(terms, at, end, day)
 
 
 def _numbered_month(
@@ -138,7 +143,8 @@ def _day_of_month(terms: Sequence[Term], at: int, on: date) -> Found | None:
         return None
     counted = role_at(terms, at + 2) in (Role.KIND, Role.TASK)
     past = None if counted else _recent(terms[at].meaning.value, on)
-    return Day(past, "".join(term.written for term in terms[at : at + 2])), 2
+    written = "".join(term.written for term in terms[at : at + 2])
+    return Day(past, written, open_sides=(AFTER,)), 2
 
 
 def _recent(day: int, on: date) -> date | None:

@@ -1,15 +1,18 @@
 """Amounts of rain and plots named in a text."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reminder_service.texts.dates import Day
-from reminder_service.texts.places import END
+from reminder_service.texts.places import END, is_strange
 from reminder_service.texts.terms import NAMING, Term
 from reminder_service.texts.words import Role
 
 NUMBERS = (Role.NUMBER, Role.PAIR)
 """What may stand in a list of plots: ``3``, ``3,5``."""
+
+JOINING = (Role.LINK, Role.THIS)
+"""Roles of words between a day and one that could change it: ``antes de ontem``."""
 
 MOST_NAME_WORDS = 3
 """Words of the longest name by which a plot is told (setting)."""
@@ -39,7 +42,9 @@ def with_marks(items: Sequence[Term | Day]) -> list[Item]:
 
     ``PLOT 3``, ``P3`` and ``PLOT 3 AND 5`` name plots, as do ``PLOTS 3 5`` and ``FOR 3, 5, 8``.
     Words that nothing else is known of name one too, where they follow ``PLOT`` or ``FOR``
-    (``FOR AMINA``, ``FOR AMINA DIRO AND 3``), as does a letter (``PLOT A``, ``PLOT 3B``).
+    (``FOR AMINA``, ``FOR AMINA DIRO AND 3``), as does a letter (``PLOT A``, ``PLOT 3B``). A day
+    that is told by words is none beside a word that nothing is known of: it could be *last* or
+    *before*, mistyped.
 
     Parameters
     ----------
@@ -56,7 +61,7 @@ def with_marks(items: Sequence[Term | Day]) -> list[Item]:
         item, length = read or (items[at], 1)
         found.append(item)
         at += length
-    return found
+    return [_sure(found, at) for at in range(len(found))]
 
 
 def term_at(items: Sequence[Item], at: int) -> Term:
@@ -91,7 +96,27 @@ def written_numbers(term: Term) -> tuple[int, ...]:
     return (term.meaning.value,)
 
 
-def _amount(items: Sequence[Term | Day], at: int) -> tuple[Amount, int] | None:
+def _sure(items: Sequence[Item], at: int) -> Item:
+    """Take the date from a day beside a word that could change it."""
+    item = items[at]
+    if not isinstance(item, Day):
+        return item
+    beside = [(side, _neighbour(items, at, side)) for side in item.open_sides]
+    strange = [(side, term.written) for side, term in beside if is_strange(term)]
+    if not strange:
+        return item
+    written = " ".join(text for _, text in sorted([*strange, (0, item.written)]))
+    return replace(item, on=None, written=written)
+
+
+def _neighbour(items: Sequence[Item], at: int, side: int) -> Term:
+    place = at + side
+    while term_at(items, place).role in JOINING:
+        place += side
+    return term_at(items, place)
+
+
+def _amount(items: Sequence[Term | Day], at: int) -> tuple[Amount | Day, int] | None:
     term = term_at(items, at)
     if term_at(items, at + 1).role is not Role.MM:
         return _unit_first(items, at)
@@ -103,20 +128,23 @@ def _amount(items: Sequence[Term | Day], at: int) -> tuple[Amount, int] | None:
     return None
 
 
-def _unit_first(items: Sequence[Term | Day], at: int) -> tuple[Amount, int] | None:
+def _unit_first(items: Sequence[Term | Day], at: int) -> tuple[Amount | Day, int] | None:
     """Read ``milimita 23``; after a word that is not known, which may be the number, it is none."""
-    if term_at(items, at).role is not Role.MM or _is_strange(items, at - 1) or at + 1 >= len(items):
+    if term_at(items, at).role is not Role.MM or at + 1 >= len(items):
         return None
     item = items[at + 1]
-    if isinstance(item, Day):
-        return None if item.maybe_mm is None else (Amount(item.maybe_mm), 2)
+    unsure = _may_be_number(items, at - 1)
+    if isinstance(item, Day) and item.maybe_mm is not None:
+        return (replace(item, on=None) if unsure else Amount(item.maybe_mm)), 2
+    if isinstance(item, Day) or unsure:
+        return None
     if item.role is Role.NUMBER and item.meaning.value >= 0:
         return Amount(float(item.meaning.value)), 2
     decimal = item.written.replace(",", ".")
     return (Amount(float(decimal)), 2) if item.role is Role.PAIR and _decimal(decimal) else None
 
 
-def _is_strange(items: Sequence[Term | Day], at: int) -> bool:
+def _may_be_number(items: Sequence[Term | Day], at: int) -> bool:
     item = items[at] if at >= 0 else None
     return isinstance(item, Term) and item.role in (Role.UNKNOWN, *NUMBERS)
 

@@ -31,7 +31,8 @@ Forms = Mapping[str, tuple[tuple[int, str], ...]]
 def mended(written: str, words: WordList, task_words: frozenset[str]) -> str | None:
     """Listed word that a word is a typing error of, if there is only one meaning it could have.
 
-    The first letter must be right. A word whose first letter alone differs speaks against it.
+    The first letter must be right. A word that differs at its start alone speaks against it, and
+    so does a short word for a day that is as near.
 
     Parameters
     ----------
@@ -49,17 +50,19 @@ def mended(written: str, words: WordList, task_words: frozenset[str]) -> str | N
     """
     if not FUZZY_LETTERS <= len(written) <= LONGEST_WORD:
         return None
-    listed = (*_alike(written, _listed_forms(words)), *_alike(written, _task_forms(task_words)))
-    close = [word for word in listed if one_error_apart(written, word)]
+    listed = [*_alike(written, _listed_forms(words)), *_alike(written, _task_forms(task_words))]
+    near = [word for word in listed if one_error_apart(written, word)]
+    close = [word for word in near if len(word) >= FUZZY_LETTERS]
     if not close:
         return None
-    others = _same_rest(written, words)
-    meanings = {(words.phrases.get((w,)), w in task_words and w) for w in (*close, *others)}
+    days = [word for word in near if word not in close and _names_day(word, words)]
+    others = (*close, *days, *_with_another_start(written, words))
+    meanings = {(words.phrases.get((word,)), word in task_words and word) for word in others}
     meaning = words.phrases.get((close[0],))
     if len(meanings) > 1 or (meaning is not None and meaning.role in NEVER_MENDED):
         return None
-    names_day = meaning is not None and meaning.role in DAY_ROLES
-    return None if names_day and len(close[0]) < FUZZY_DAY_LETTERS else close[0]
+    too_short = _names_day(close[0], words) and len(close[0]) < FUZZY_DAY_LETTERS
+    return None if too_short else close[0]
 
 
 def short_mended(written: str, words: WordList) -> str | None:
@@ -143,12 +146,11 @@ def _task_forms(task_words: frozenset[str]) -> Forms:
 
 
 def _indexed(listed: Iterable[str]) -> Forms:
-    """Words that are long enough for a typing error, each under all its forms."""
+    """Words of three letters or more, each under all its forms."""
     index: dict[str, tuple[tuple[int, str], ...]] = {}
     for at, word in enumerate(listed):
-        if len(word) >= FUZZY_LETTERS:
-            for form in _forms(word):
-                index[form] = (*index.get(form, ()), (at, word))
+        for form in _forms(word) if len(word) >= SHORT.start else ():
+            index[form] = (*index.get(form, ()), (at, word))
     return MappingProxyType(index)
 
 
@@ -157,13 +159,23 @@ def _forms(word: str) -> set[str]:
     return {word, *(word[:at] + word[at + 1 :] for at in range(len(word)))}
 
 
+def _names_day(word: str, words: WordList) -> bool:
+    meaning = words.phrases.get((word,))
+    return meaning is not None and meaning.role in DAY_ROLES
+
+
 def _changed(one: str, other: str) -> bool:
     """Whether another letter stands in one place, rather than one more, less or swapped."""
     return len(one) == len(other) and sorted(one) != sorted(other)
 
 
-def _same_rest(written: str, words: WordList) -> Iterator[str]:
-    """Listed words that differ in their first letter alone."""
+def _with_another_start(written: str, words: WordList) -> Iterator[str]:
+    """Listed words that it is but for its first letter: changed, one too many, missing, swapped."""
     rest = written[1:]
-    found = _listed_forms(words).get(rest, ())
-    return (word for _, word in found if word[1:] == rest and word[0] != written[0])
+    swapped = rest[:1] + written[0] + rest[1:]
+    yield from (word for word in (rest, swapped) if (word,) in words.phrases)
+    index = _listed_forms(words)
+    for form in (rest, written):
+        for _, word in index.get(form, ()):
+            if word[1:] == form and word[0] != written[0]:
+                yield word

@@ -1,6 +1,7 @@
 """Looking at the terms around a place in a text."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reminder_service.texts.dates import YEARS, Day
 from reminder_service.texts.terms import Term
@@ -72,7 +73,7 @@ def day_of(terms: Sequence[Term], at: int, end: int, day: Day) -> Found:
     -------
     the day as written there, and its length
     """
-    return Day(day.on, written_from(terms, at, end - at), short_year=day.short_year), end - at
+    return replace(day, written=written_from(terms, at, end - at)), end - at
 
 
 def no_day(terms: Sequence[Term], at: int, end: int) -> Found:
@@ -142,13 +143,29 @@ def is_part(terms: Sequence[Term], at: int) -> bool:
 
     Returns
     -------
-    True if another number word stands beside it, with or without *and* between
+    True if another number word, or one that is not known, stands beside it, with or without *and*
+    between (``vinet e um``)
     """
     if not _is_number_word(at_place(terms, at)):
         return False
     before = at - 1 - (role_at(terms, at - 1) is Role.AND)
     after = at + 1 + (role_at(terms, at + 1) is Role.AND)
-    return any(_is_number_word(at_place(terms, place)) for place in (before, after))
+    beside = [at_place(terms, place) for place in (before, after)]
+    return any(_is_number_word(term) or is_strange(term) for term in beside)
+
+
+def is_strange(term: Term) -> bool:
+    """Whether a term is a word that nothing is known of.
+
+    Parameters
+    ----------
+    term : any term, also the one that stands for none
+
+    Returns
+    -------
+    True if so
+    """
+    return term.role is Role.UNKNOWN and bool(term.written)
 
 
 def _is_number_word(term: Term) -> bool:

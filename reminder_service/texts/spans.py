@@ -6,12 +6,14 @@ from datetime import date, timedelta
 from dateutil.relativedelta import FR, MO, SA, SU, TH, TU, WE, relativedelta
 
 from reminder_service.kinds import Kind
-from reminder_service.texts.dates import Day
+from reminder_service.texts.dates import AFTER, BEFORE, Day
 from reminder_service.texts.places import (
     Found,
     at_place,
     is_part,
+    is_strange,
     no_day,
+    past_links,
     role_at,
     starts_other,
     written_from,
@@ -42,7 +44,8 @@ def days_back(terms: Sequence[Term], at: int, on: date) -> Found | None:
     """
     if terms[at].role is not Role.DAYS_BACK:
         return None
-    return Day(on - timedelta(days=terms[at].meaning.value), terms[at].written), 1
+    day = on - timedelta(days=terms[at].meaning.value)
+    return Day(day, terms[at].written, open_sides=(BEFORE,)), 1
 
 
 def span_back(terms: Sequence[Term], at: int, on: date) -> Found | None:
@@ -75,7 +78,8 @@ def span_back(terms: Sequence[Term], at: int, on: date) -> Found | None:
     back = _count(at_place(terms, count_at)) * (_unit_days(terms, unit_at) or 0)
     sure = (ago or before) and 0 < back <= MOST_DAYS_BACK and not is_part(terms, count_at)
     written = written_from(terms, at, end + ago - at)
-    return Day(on - timedelta(days=back) if sure else None, written), end + ago - at
+    day = on - timedelta(days=back) if sure else None
+    return Day(day, written, open_sides=(BEFORE,)), end + ago - at
 
 
 def _uncounted(terms: Sequence[Term], at: int, start: int) -> Found | None:
@@ -123,6 +127,8 @@ def _is_last(terms: Sequence[Term], at: int) -> bool:
 def weekday(terms: Sequence[Term], at: int, on: date) -> Found | None:
     """Read ``Friday``, ``last Friday``, ``Ijumaa iliyopita``; beside a week it is no day.
 
+    A week, month or year beside a word that is not known is no day either (``lsat year``).
+
     Parameters
     ----------
     terms : terms of a text
@@ -139,7 +145,9 @@ def weekday(terms: Sequence[Term], at: int, on: date) -> Found | None:
     run = terms[at:end]
     days = [term for term in run if term.role is Role.WEEKDAY]
     units = [term for term in run if term.role in (Role.UNIT, Role.MONTH_WORD)]
-    if not days and not (units and len(run) > 1):
+    beside = (at_place(terms, at - 1), at_place(terms, past_links(terms, end)))
+    doubtful = bool(units) and (len(run) > 1 or any(map(is_strange, beside)))
+    if not days and not doubtful:
         return None
     last = len(run) == 2 and any(term.role is Role.LAST for term in run)
     sure = len(days) == 1 and (len(run) == 1 or last) and days[0].meaning.number is None
@@ -147,7 +155,8 @@ def weekday(terms: Sequence[Term], at: int, on: date) -> Found | None:
         return no_day(terms, at, end)
     start = on - timedelta(days=1) if last else on
     day = start + relativedelta(weekday=WEEKDAYS[days[0].meaning.value](-1))
-    return Day(day, written_from(terms, at, len(run)), weekday_only=True), len(run)
+    written = written_from(terms, at, len(run))
+    return Day(day, written, weekday_only=True, open_sides=(BEFORE, AFTER)), len(run)
 
 
 def _belongs(terms: Sequence[Term], at: int) -> bool:
