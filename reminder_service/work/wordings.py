@@ -6,6 +6,7 @@ from string import Formatter
 
 from babel.messages.catalog import Catalog
 
+from reminder_service.rules.needs import CupNeed
 from reminder_service.rules.rulebook import Rulebook, TaskRule
 from reminder_service.texts.catalogues import (
     SOURCE_LANGUAGE,
@@ -18,6 +19,7 @@ from reminder_service.texts.catalogues import (
 from reminder_service.texts.letters import economical
 from reminder_service.texts.samples import NAME, PLOT, Sample, longest_day, reply_samples
 from reminder_service.texts.segments import SegmentCount, segments
+from reminder_service.texts.soil import longest_hint, short_dressing
 from reminder_service.texts.wording import fill, with_caution
 
 MOST_QUESTION = 1
@@ -112,6 +114,9 @@ def _reminders(task: TaskRule, language: str) -> Iterator[Sample]:
     for stage, text in task.wordings.items():
         body = with_caution(_filled(_(text), language), caution)
         yield Sample(f"{task.name}, {stage}", body, task.most_segments)
+    if isinstance(task.need, CupNeed):
+        told = with_caution(_filled(short_dressing(language), language), longest_hint(language))
+        yield Sample(f"{task.name}, soil", with_caution(told, caution), task.most_segments)
 
 
 def _filled(template: str, language: str) -> str:
