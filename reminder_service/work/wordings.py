@@ -67,6 +67,9 @@ def rulebook_texts(rulebook: Rulebook) -> Iterator[SourceText]:
     for rule in rulebook.estimates:
         if rule.question is not None:
             yield SourceText(rule.question, None, f"{rulebook.head.name}: question, {rule.fact}")
+    if rulebook.after_false_start is not None:
+        asked = rulebook.after_false_start.question
+        yield SourceText(asked, None, f"{rulebook.head.name}: question, after a false start")
 
 
 def all_texts(rulebooks: Sequence[Rulebook]) -> list[SourceText]:
@@ -102,6 +105,9 @@ def wordings(rulebook: Rulebook, language: str) -> list[Wording]:
         for rule in rulebook.estimates
         if rule.question is not None
     ]
+    if rulebook.after_false_start is not None:
+        asked = _filled(_(rulebook.after_false_start.question), language)
+        questions.append(Sample("question, after a false start", asked, MOST_QUESTION))
     title = max((_(task.title) for task in rulebook.tasks), key=len)
     cautions = [_(task.caution) for task in rulebook.tasks if task.caution and task.chemical]
     replies = reply_samples(title, max(cautions, key=len, default=""), language)
