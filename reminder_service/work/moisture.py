@@ -18,7 +18,7 @@ from reminder_service.agronomy.soils import SOILS, Soil
 from reminder_service.agronomy.water import Plot as WaterPlot
 from reminder_service.agronomy.water import WaterDay, water_balance
 from reminder_service.kinds import Kind
-from reminder_service.records import rain
+from reminder_service.records import rain, rain_ahead
 from reminder_service.records.farmers import PlotOnPhone
 from reminder_service.rules.facts import PlotFacts
 from reminder_service.rules.needs import CupNeed
@@ -29,6 +29,9 @@ from reminder_service.settings import Settings
 
 CHOICE = "soil"
 """The plot's choice that names its soil; without it the programme's setting counts."""
+
+FRESH = timedelta(days=1)
+"""How old the word of a source on the days ahead may be (setting)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,16 +102,17 @@ def field_soil(
     [setting] Evapotranspiration is the programme's usual one on every day.
     """
     soil = SOILS.get(plot.choices.get(CHOICE, ""), SOILS[settings.soil])
+    ahead = rain_ahead.rain_ahead(c, plot.ward_id, today, today - FRESH)
     if planted_on is None or planted_on > today:
-        return FieldSoil(today, soil)
+        return FieldSoil(today, soil, forecast_mm=ahead)
     mm = amounts(plot_rain(rain.observations(c, plot.ward_id, planted_on, today), plot.plot_id))
     last = today if today in mm else today - timedelta(days=1)
     if planted_on > last:
-        return FieldSoil(today, soil)
+        return FieldSoil(today, soil, forecast_mm=ahead)
     days = water_balance(
         WaterPlot(soil, PRINTED_GROWTH), planted_on, last, mm, {}, settings.usual_et0_mm
     )
-    return FieldSoil(today, soil, days, frozenset(mm))
+    return FieldSoil(today, soil, days, frozenset(mm), ahead)
 
 
 def planted_day(facts: PlotFacts, estimates: Mapping[Kind, Estimate]) -> date | None:
