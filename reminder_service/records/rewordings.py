@@ -27,20 +27,15 @@ def seasons_going_out(
     until : aware UTC instant up to which it goes out
     """
     n = t.notices.c
-    ids = (
-        select(n.season_id)
-        .distinct()
-        .where(
-            n.state.in_(_MOVABLE),
-            n.send_at <= until,
-            n.expires_at > now,
-            n.task.in_(sorted(tasks)),
-            n.stage.in_(sorted(stage.value for stage in stages)),
-            n.season_id.is_not(None),
-        )
-        .order_by(n.season_id)
+    ids = select(n.season_id).where(
+        n.state.in_(_MOVABLE),
+        n.send_at <= until,
+        n.expires_at > now,
+        n.task.in_(sorted(tasks)),
+        n.stage.in_(sorted(stage.value for stage in stages)),
     )
-    return [SeasonId(id_) for id_ in c.execute(ids).scalars()]
+    # Sorted here: asked to sort, SQLite would rather walk every season's notices.
+    return sorted({SeasonId(id_) for id_ in c.execute(ids).scalars() if id_ is not None})
 
 
 def reword(c: Connection, notice_id: int, notice: NewNotice, at: datetime) -> int:

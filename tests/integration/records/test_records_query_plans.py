@@ -6,8 +6,8 @@ import pytest
 from records_cast import HOUR, LEASE, NOW, a_season, new_notice, statements
 from sqlalchemy import insert, update
 
-from reminder_service.kinds import NoticeState
-from reminder_service.records import farmers, inbound, plans, queue, reports
+from reminder_service.kinds import NoticeState, Stage
+from reminder_service.records import farmers, inbound, plans, queue, reports, rewordings
 from reminder_service.records import tables as t
 from reminder_service.records.engine import writing
 
@@ -27,6 +27,10 @@ HOT = {
     "release lapsed": (lambda c: queue.release_lapsed(c, NOW), STATE_INDEX),
     "expire": (lambda c: queue.expire(c, NOW), STATE_INDEX),
     "next due": (queue.next_due_at, STATE_INDEX),
+    "seasons going out": (
+        lambda c: rewordings.seasons_going_out(c, ["thin"], [Stage.OPENS], NOW, NOW + HOUR),
+        STATE_INDEX,
+    ),
     "withdraw for phone": (
         lambda c: plans.withdraw_for_phone(c, 1, "the farmer said stop", NOW),
         "ix_notices_phone_id_send_at_id",
