@@ -96,3 +96,16 @@ false_starts = Table(
 ``gone_at`` is when later observations denied one; it comes back under its own id, so that nobody is
 asked about it twice.
 """
+
+rain_ahead = Table(
+    "rain_ahead",
+    metadata,
+    Column("ward_id", Id, ForeignKey("wards.id"), primary_key=True),
+    Column("day", Date, primary_key=True),
+    Column("mm", Double, nullable=False),
+    Column("told_on", Date, nullable=False),
+)
+"""Rain that a source expects in a ward, in mm; ``told_on`` is the local day on which it said so.
+
+What it said before is not kept: it is no part of the rain book.
+"""

@@ -177,6 +177,21 @@ def missing_because(title: str, starts: Sequence[str], rulebook: Rulebook) -> st
     return f"{title} is counted from {names}, which {verb} no window on this plot."
 
 
+def replanted_because(because: str, on: date) -> str:
+    """The reason of a task or an estimate of a stand that was replanted.
+
+    Parameters
+    ----------
+    because : its own reason, one sentence
+    on : local day of replanting
+
+    Returns
+    -------
+    two sentences
+    """
+    return f"{because} All is counted anew since replanting on {day_words(on)}."
+
+
 def estimate_because(
     fact: Kind, days: Sequence[date], start: Kind, since: date, likely: int, reported: bool
 ) -> str:

@@ -13,6 +13,9 @@ from reminder_service.rules.warmth import comes_after
 TASK_PLACEHOLDERS = frozenset({"name", "plot", "opens", "due", "closes", "number"})
 """What a task's wording may be filled with; with ``amount`` where the task has a need."""
 
+SURVIVAL_PLACEHOLDERS = frozenset({"name", "plot"})
+"""What the question after a false start may be filled with."""
+
 QUESTION_PLACEHOLDERS = frozenset({"name", "plot", "on"})
 """What a question may be filled with; ``on`` is the estimated day."""
 
@@ -50,6 +53,9 @@ def inconsistencies(rulebook: Rulebook) -> Iterator[Inconsistency]:
     yield from _repeated(rulebook)
     for index, estimate in enumerate(rulebook.estimates):
         yield from _estimate_faults(rulebook, estimate, ("estimates", index))
+    if rulebook.after_false_start is not None:
+        asked = rulebook.after_false_start.question
+        yield from _placeholders(asked, SURVIVAL_PLACEHOLDERS, ("after_false_start", "question"))
     for index, task in enumerate(rulebook.tasks):
         at: Place = ("tasks", index)
         yield from _choice_faults(rulebook, task.only_with, (*at, "only_with"))

@@ -1,14 +1,16 @@
 """The plan of one plot: facts and a rulebook give its dated tasks."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 
 from reminder_service.kinds import Basis, Kind
 from reminder_service.rules.because import (
     WindowReasons,
     crossed_because,
     missing_because,
+    replanted_because,
     too_late_because,
     window_because,
 )
@@ -85,7 +87,19 @@ def derive(facts: PlotFacts, rulebook: Rulebook) -> Plan:
             season.gaps[rule.name] = (rule.name,)
     season.tasks.sort(key=lambda task: (task.due, task.name, task.number))
     season.left_out.sort(key=lambda left: (left.name, left.number))
-    return Plan(rulebook.label, tuple(season.tasks), estimates, tuple(season.left_out))
+    plan = Plan(rulebook.label, tuple(season.tasks), estimates, tuple(season.left_out))
+    return _anew(plan, facts.replanted) if facts.replanted else plan
+
+
+def _anew(plan: Plan, replanted: Sequence[date]) -> Plan:
+    """The plan of a stand that was replanted, each reason saying so."""
+    because = partial(replanted_because, on=replanted[-1])
+    tasks = (replace(task, because=because(task.because)) for task in plan.tasks)
+    estimates = {
+        fact: replace(estimate, because=because(estimate.because))
+        for fact, estimate in plan.estimates.items()
+    }
+    return replace(plan, tasks=tuple(tasks), estimates=estimates, replantings=len(replanted))
 
 
 def _known_days(

@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from reminder_service.agronomy.heat import Temperatures
 from reminder_service.kinds import DATED_FACTS, Kind
+from reminder_service.rules.stands import stand_of
 
 COUNTS = (Kind.COUNT, Kind.BORER_COUNT)
 """Reports that say how many were counted; a task may be settled by one of them."""
@@ -48,6 +49,7 @@ class PlotFacts:
     choices : the plot's choices, e.g. ``{"top-dressing": "mineral", "maturity": "medium"}``
     counted : last local day for which each kind of count was reported
     normals : usual temperatures of the ward by month, 1 to 12; empty if they are not known
+    replanted : local days of replanting, in order; all else is of the stand that grows since
     """
 
     dates: Mapping[Kind, date] = field(default_factory=dict)
@@ -55,6 +57,7 @@ class PlotFacts:
     choices: Mapping[str, str] = field(default_factory=dict)
     counted: Mapping[Kind, date] = field(default_factory=dict)
     normals: Mapping[int, Temperatures] = field(default_factory=dict)
+    replanted: tuple[date, ...] = ()
 
 
 def standing_reports(reports: Iterable[Report]) -> list[Report]:
@@ -80,6 +83,17 @@ def standing_reports(reports: Iterable[Report]) -> list[Report]:
     return sorted(standing, key=lambda report: (report.sent_at, report.ref))
 
 
+def replanted_days(standing: Iterable[Report]) -> tuple[date, ...]:
+    """Local days of replanting, in order.
+
+    Parameters
+    ----------
+    standing : reports of one season that nothing has replaced
+    """
+    days = {r.on for r in standing if r.kind is Kind.REPLANTED and r.on is not None}
+    return tuple(sorted(days))
+
+
 def plot_facts(
     reports: Iterable[Report],
     choices: Mapping[str, str],
@@ -89,7 +103,8 @@ def plot_facts(
     """Facts that the standing reports of a season add up to.
 
     Of two standing reports on the same fact the one sent last counts. The ward's first rain
-    stands in where the plot has none of its own, unless the plot germinated by then.
+    stands in where the plot has none of its own, unless the plot germinated by then. After a
+    replanting only what happened to the new stand counts, and that day is its planting.
 
     Parameters
     ----------
@@ -109,10 +124,14 @@ def plot_facts(
     dates: dict[Kind, date] = {}
     done: dict[tuple[str, int], date] = {}
     counted: dict[Kind, date] = {}
-    for report in standing_reports(reports):
-        if report.on is None:
+    standing = standing_reports(reports)
+    replanted = replanted_days(standing)
+    for report in standing:
+        if report.on is None or stand_of(report.kind, report.on, replanted) < len(replanted):
             continue
-        if report.kind in DATED_FACTS:
+        if report.kind is Kind.REPLANTED:
+            dates[Kind.PLANTED] = report.on
+        elif report.kind in DATED_FACTS:
             dates[report.kind] = report.on
         elif report.kind is Kind.DONE and report.task is not None:
             done[report.task, report.number or 1] = report.on
@@ -120,5 +139,6 @@ def plot_facts(
             counted[report.kind] = max(report.on, counted.get(report.kind, report.on))
     grew_on = [dates[kind] for kind in AFTER_RAIN if kind in dates]
     if ward_first_rain is not None and all(ward_first_rain < on for on in grew_on):
-        dates.setdefault(Kind.FIRST_RAIN, ward_first_rain)
-    return PlotFacts(dates, done, dict(choices), counted, normals or {})
+        if stand_of(Kind.FIRST_RAIN, ward_first_rain, replanted) == len(replanted):
+            dates.setdefault(Kind.FIRST_RAIN, ward_first_rain)
+    return PlotFacts(dates, done, dict(choices), counted, normals or {}, replanted)

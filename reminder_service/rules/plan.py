@@ -86,12 +86,14 @@ class Plan:
     tasks : by due day, then name and number
     estimates : by fact
     left_out : tasks of the rulebook without a window here
+    replantings : how often the plot was replanted; the tasks are those of the stand that grows now
     """
 
     rulebook: str
     tasks: tuple[Task, ...]
     estimates: Mapping[Kind, Estimate]
     left_out: tuple[LeftOut, ...]
+    replantings: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +151,7 @@ class WantedNotice:
     about : the task it reminds of; None for a question
     asks : the estimate it asks about; None for a reminder
     need : what one station takes, where the task takes anything
+    most_segments : that its text may take
     """
 
     key: str
@@ -164,3 +167,4 @@ class WantedNotice:
     about: Task | None = None
     asks: Estimate | None = None
     need: Need | None = None
+    most_segments: int = 1

@@ -23,6 +23,9 @@ IN_WINDOW = (Stage.LAST_CALL, Stage.OPENS, Stage.NUDGE)
 PRECEDENCE = (Stage.CORRECTION, *IN_WINDOW, Stage.GETTING_READY)
 """Of several notices for one round of a task on one day, the first one here goes out."""
 
+REPLANTED_KEY = "replanted-"
+"""What the keys of all notices to a stand that was replanted begin with."""
+
 ONE_DAY = timedelta(days=1)
 
 
@@ -35,6 +38,7 @@ class _Sending:
     today: date
     hours: SendingHours
     spread: int
+    stand: str
 
     def slot(self, on: date, last: date) -> Slot | None:
         return slot(self.hours, self.spread, on, self.now, last)
@@ -68,7 +72,8 @@ def wanted_notices(
     sending are past and the farmer has heard nothing, the opening notice goes out once, late; a
     last call that was missed goes out late too. If the task moved by more than the rulebook's
     tolerance since the farmer last heard of it, one correction goes out. A date that is only
-    estimated is asked for on its likely and on its latest day.
+    estimated is asked for on its likely and on its latest day. What was said of a stand before a
+    replanting says nothing of the one that grows now.
 
     Parameters
     ----------
@@ -94,11 +99,12 @@ def wanted_notices(
     """
     if now.tzinfo is None:
         raise NaiveInstant("now", now)
-    sending = _Sending(rulebook, now, local_day(now, hours), hours, spread)
+    stand = stand_prefix(plan.replantings)
+    sending = _Sending(rulebook, now, local_day(now, hours), hours, spread, stand)
     spent = {notice.key for notice in sent}
     told: dict[tuple[str, int], list[SentNotice]] = {}
     for notice in sent:
-        if notice.stage is not Stage.QUESTION:
+        if notice.stage is not Stage.QUESTION and _is_of_stand(notice.key, stand):
             told.setdefault((notice.task, notice.number), []).append(notice)
     wanted = [
         notice
@@ -109,6 +115,29 @@ def wanted_notices(
     for estimate in plan.estimates.values():
         wanted += (each for each in _questions(estimate, sending) if each.key not in spent)
     return tuple(sorted(wanted, key=lambda notice: (notice.send_at, notice.key)))
+
+
+def stand_prefix(replantings: int) -> str:
+    """What the keys of a stand's notices begin with: nothing until a plot is replanted.
+
+    Parameters
+    ----------
+    replantings : how often the plot was replanted
+
+    Returns
+    -------
+    the beginning, so that each stand is told of its own tasks
+
+    Examples
+    --------
+    >>> stand_prefix(0), stand_prefix(1)
+    ('', 'replanted-1/')
+    """
+    return f"{REPLANTED_KEY}{replantings}/" if replantings else ""
+
+
+def _is_of_stand(key: str, stand: str) -> bool:
+    return key.startswith(stand or REPLANTED_KEY) is bool(stand)
 
 
 def _of_task(task: Task, told: Sequence[SentNotice], sending: _Sending) -> Iterator[WantedNotice]:
@@ -182,7 +211,7 @@ def _candidate(
 ) -> tuple[_Candidate, ...]:
     """One stage at the first time there is; none if there is no time until ``last``."""
     found = sending.slot(on, last)
-    key = f"{task.name}/{task.number}/{stage}"
+    key = f"{sending.stand}{task.name}/{task.number}/{stage}"
     return () if found is None else (_Candidate(key, stage, found, last),)
 
 
@@ -197,7 +226,8 @@ def _correction(
     if moved <= sending.days("correction_tolerance_days"):
         return ()
     found = sending.slot(sending.today, task.closes)
-    key = f"{task.name}/{task.number}/{Stage.CORRECTION}/{task.due.isoformat()}"
+    said = f"{task.name}/{task.number}/{Stage.CORRECTION}/{task.due.isoformat()}"
+    key = f"{sending.stand}{said}"
     if found is None or any(notice.key == key for notice in told):
         return ()
     return (_Candidate(key, Stage.CORRECTION, found, task.closes),)
@@ -217,6 +247,7 @@ def _notice(task: Task, rule: TaskRule, candidate: _Candidate, sending: _Sending
         importance=task.importance,
         about=task,
         need=rule.need,
+        most_segments=rule.most_segments,
     )
 
 
@@ -237,7 +268,7 @@ def _questions(estimate: Estimate, sending: _Sending) -> Iterator[WantedNotice]:
 def _question(estimate: Estimate, number: int, found: Slot, sending: _Sending) -> WantedNotice:
     useful = found.on + timedelta(sending.days("question_useful_days"))
     return WantedNotice(
-        key=f"{estimate.fact.value}/{number}/{Stage.QUESTION}",
+        key=f"{sending.stand}{estimate.fact.value}/{number}/{Stage.QUESTION}",
         task=estimate.fact.value,
         number=number,
         stage=Stage.QUESTION,

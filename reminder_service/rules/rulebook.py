@@ -74,6 +74,17 @@ class EstimateRule(Strict):
     importance: int = Field(default=3, ge=1, le=9, description="Of the question; 1 is most.")
 
 
+class AfterFalseStart(Strict):
+    """How a farmer is asked whether a stand survived the dry days of a false start."""
+
+    question: Text = Field(description="Asks the farmer; YES, NO and REPLANTED answer it.")
+    importance: int = Field(default=2, ge=1, le=9, description="Of the question; 1 is most.")
+    days: int = Field(ge=1, description="Days after the dry ones that it is worth asking.")
+    source: Text = Field(
+        description="A published source, or: common practice, no source; or: setting."
+    )
+
+
 class Repeat(Strict):
     """A task that comes again."""
 
@@ -184,6 +195,9 @@ class Rulebook(Strict):
         default_factory=dict, description="What a plot may choose; the first value is the default."
     )
     estimates: tuple[EstimateRule, ...] = Field(default=(), strict=False)
+    after_false_start: AfterFalseStart | None = Field(
+        default=None, description="Left out, nobody is asked whether a stand survived."
+    )
     tasks: tuple[TaskRule, ...] = Field(min_length=1, strict=False)
 
     @cached_property

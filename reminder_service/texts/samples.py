@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from reminder_service.kinds import DATED_FACTS, Kind
-from reminder_service.texts import joining, leading, refusals, replies
+from reminder_service.texts import joining, leading, refusals, replanting, replies
 from reminder_service.texts.catalogues import SOURCE_LANGUAGE
 from reminder_service.texts.wording import LONGEST_CALLED, day, fact_name
 
@@ -92,6 +92,10 @@ def _short(title: str, language: str) -> dict[str, str]:
         "borers, too late": replies.borers_late(100, **who),
         "another pest": replies.other_pest(**known),
         "larvae inside": replies.larvae_inside(**known),
+        "replanted": replanting.replanted(on, **who),
+        "survived": replanting.survived(**who),
+        "lost": replanting.lost(**who),
+        "which plot survived": replanting.which_plot([PLOT] * replanting.MOST_LISTED, **known),
         "nothing next": replies.next_tasks([], plot=PLOT, language=language),
         "why": replies.why(
             task, replies.ShortReason(anchor, on, 14, estimated=True), plot=PLOT, language=language

@@ -1,23 +1,24 @@
 """One plot's season: the strip, tasks with their because, reports, conversation, corrections."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from sqlalchemy import Connection
 from werkzeug.wrappers import Response
 
-from reminder_service.kinds import DATED_FACTS, MOVABLE, Kind
-from reminder_service.records import input_views, leads, queue_views, views, ward_rains
+from reminder_service.kinds import DATED_FACTS, MOVABLE, Kind, SeasonId
+from reminder_service.records import farmers, input_views, leads, queue_views, views, ward_rains
 from reminder_service.records.engine import reading
 from reminder_service.records.queue_views import InboundLine, NoticeLine
 from reminder_service.records.views import ReportLine, SeasonHead
-from reminder_service.rules.facts import COUNTS, Report, plot_facts
+from reminder_service.rules.estimates import estimated_dates
+from reminder_service.rules.facts import COUNTS, PlotFacts, Report, plot_facts
 from reminder_service.web.queue_pages import TO_GO
 from reminder_service.web.said import Undo, say
 from reminder_service.web.strip import season_strip
-from reminder_service.web.task_notes import PlotNow, task_notes
+from reminder_service.web.task_notes import PlotNow, is_open, task_notes
 from reminder_service.web.walls import (
     may_change,
     person,
@@ -28,6 +29,7 @@ from reminder_service.web.walls import (
 from reminder_service.web.ward_pages import standing_facts
 from reminder_service.web.wording import counted, titles_of
 from reminder_service.work import by_hand
+from reminder_service.work.moisture import FieldSoil, dressing_tasks, field_soil, planted_day
 from reminder_service.work.normals import ward_normals
 
 blueprint = Blueprint("plots", __name__, url_prefix="/plots")
@@ -78,6 +80,9 @@ def page(season_id: int) -> str:
         replies = queue_views.replies_to(c, [line.id for line in came])
         is_lead = leads.is_lead(c, season.farmer_id, season.ward.id)
         plot = plot_now(c, season, lines)
+        dressings = dressing_tasks(services().rulebook)
+        if any(task.name in dressings and is_open(task, today) for task in tasks):
+            plot = replace(plot, soil=soil_now(c, season.season_id, plot.facts, today))
     known = standing_facts(lines)
     own_rain = any(kind is Kind.FIRST_RAIN for kind, _ in known)
     ward_rain_on = None if own_rain else plot.facts.dates.get(Kind.FIRST_RAIN)
@@ -135,6 +140,21 @@ def plot_now(c: Connection, season: SeasonHead, lines: Sequence[ReportLine]) -> 
         last_counts(lines),
         grown.rulebooks,
     )
+
+
+def soil_now(c: Connection, season_id: SeasonId, facts: PlotFacts, today: date) -> FieldSoil:
+    """Soil of a plot as today's reminders go by it.
+
+    Parameters
+    ----------
+    c : connection
+    season_id : which season
+    facts : of the plot
+    today : local day in the ward
+    """
+    planted_on = planted_day(facts, estimated_dates(facts, services().rulebook))
+    place = farmers.season(c, season_id)
+    return field_soil(c, place, planted_on, today, services().settings)
 
 
 def last_counts(lines: Sequence[ReportLine]) -> dict[Kind, Mapping[str, object]]:

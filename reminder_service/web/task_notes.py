@@ -20,7 +20,9 @@ from reminder_service.rules.needs import CupNeed, TeaNeed
 from reminder_service.rules.plan import Task
 from reminder_service.rules.rulebook import Rulebook, TaskRule
 from reminder_service.web.rotation_notes import rotation_notes
+from reminder_service.web.soil_notes import soil_notes
 from reminder_service.web.wording import counted, day_words, day_words_year
+from reminder_service.work.moisture import FieldSoil
 
 HYGIENE_STOP = "hygiene_stop_days"
 """The rulebook's setting for raw manure before harvest."""
@@ -57,6 +59,7 @@ class PlotNow:
     stations_per_ha : how close they stand
     counts : the last counts by kind, as the records have them
     grown : rulebook of each season of the plot, oldest first, this one last
+    soil : its soil today; None while no dressing is open
     """
 
     facts: PlotFacts
@@ -64,6 +67,7 @@ class PlotNow:
     stations_per_ha: int
     counts: Mapping[Kind, Mapping[str, object]] = field(default_factory=dict)
     grown: Sequence[str] = ()
+    soil: FieldSoil | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +118,11 @@ def task_notes(
     return notes
 
 
+def is_open(task: Task, today: date) -> bool:
+    """Whether a task can be done today and is not."""
+    return task.done_on is None and task.opens <= today <= task.closes
+
+
 def crops_grown(rulebooks: Iterable[str], rulebook: Rulebook) -> list[str]:
     """Crops of the last seasons in a row that this rulebook was for, oldest first.
 
@@ -149,6 +158,8 @@ def _need_notes(task: Task, rule: TaskRule, plot: PlotNow, tasks: Sequence[Task]
             f"Takes {rate.kg:.1f} kg, {rate.grams_per_station:.1f} g a station by the "
             f"{need.cup_ml:g} ml cup: {rate.n_kg_per_ha:.1f} kg of nitrogen a hectare."
         )
+        if plot.soil is not None and is_open(task, plot.soil.today):
+            yield from soil_notes(plot.soil)
     elif isinstance(rule.need, TeaNeed):
         batch = tea_batch(plot.stations, rule.need.litres_per_station)
         drums = counted(batch.drums, "drum", "drums")

@@ -41,10 +41,13 @@ ORDER: tuple[tuple[Kind, Kind], ...] = (
     (Kind.FIRST_RAIN, Kind.HARVESTED),
     (Kind.PLANTED, Kind.TASSELLED),
     (Kind.PLANTED, Kind.HARVESTED),
+    (Kind.REPLANTED, Kind.TASSELLED),
+    (Kind.REPLANTED, Kind.HARVESTED),
 )
 """Pairs of which the first always comes on an earlier day than the second.
 
-Planting may come before the first rain (dry planting) or after it, so that pair is not here.
+Planting may come before the first rain (dry planting) or after it, so that pair is not here; nor is
+germination with a replanting, since each stand has its own.
 """
 
 
@@ -85,6 +88,8 @@ def date_fault(
         return DateFault(Fault.FUTURE, None, today)
     if on < season_starts:
         return DateFault(Fault.BEFORE_SEASON, None, season_starts)
+    if kind is Kind.REPLANTED and on < known.get(Kind.PLANTED, on):
+        return DateFault(Fault.CONTRADICTION, Kind.PLANTED, known[Kind.PLANTED])
     for earlier, later in ORDER:
         if kind is later and earlier in known and on <= known[earlier]:
             return DateFault(Fault.CONTRADICTION, earlier, known[earlier])

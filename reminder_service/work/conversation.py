@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from reminder_service.kinds import REPORTS, Kind
-from reminder_service.records import farmers, inbound, joining, plans
-from reminder_service.texts import refusals, replies
+from reminder_service.records import farmers, inbound, joining, plans, reports
+from reminder_service.texts import refusals, replanting, replies
 from reminder_service.texts.pests import PestSign, pest_sign
 from reminder_service.texts.reading import decode
 from reminder_service.texts.reading_in import read_in
@@ -15,6 +15,7 @@ from reminder_service.work import joining as joining_by_text
 from reminder_service.work import leading, undoing
 from reminder_service.work.asked import answer_to
 from reminder_service.work.explaining import title_of
+from reminder_service.work.false_starts import open_questions
 from reminder_service.work.languages import change_language
 from reminder_service.work.replan import replan
 from reminder_service.work.reporting import change_sentences
@@ -138,7 +139,7 @@ def _act(talk: Talk, reading: Reading) -> Answer:
     if said[0].kind in (Kind.CHOICE, Kind.YES):
         return _pick(talk, said[0])
     if said[0].kind is Kind.NO:
-        return undoing.take_back_last(talk)
+        return _stand_lost(talk) or undoing.take_back_last(talk)
     if any(each.whole_ward for each in said):
         return leading.ask_whole_ward(talk, said)
     return _speak(talk, said)
@@ -190,12 +191,30 @@ def _pick(talk: Talk, picked: Said) -> Answer:
     """Do what a lone number or a yes picks; a number that was not offered is asked once more."""
     asked = _asked_last(talk)
     if not asked:
-        return Answer(refusals.nothing_asked(language=talk.language))
+        survived = _of_stand(talk, Kind.SURVIVED) if picked.kind is Kind.YES else None
+        return survived or Answer(refusals.nothing_asked(language=talk.language))
     number = picked.number or 1
     if not 1 <= number <= len(asked):
         return _ask(talk, asked)
     chosen = asked[number - 1]
     return leading.report_whole_ward(talk, chosen) if chosen.whole_ward else _speak(talk, [chosen])
+
+
+def _stand_lost(talk: Talk) -> Answer | None:
+    """Take NO as the answer to our question, unless the phone has reported something since."""
+    asked_at = [each.asked.sent_at for each in open_questions(talk) if each.asked.sent_at]
+    since = max([talk.now - CONTEXT_LIFE, *asked_at])
+    if not asked_at or reports.last_from_phone(talk.c, talk.phone.id, since=since):
+        return None
+    return _of_stand(talk, Kind.LOST)
+
+
+def _of_stand(talk: Talk, kind: Kind) -> Answer | None:
+    """Note what became of the stand that we asked about; of several it is asked back which."""
+    asked = list(dict.fromkeys(each.asked.plot_number for each in open_questions(talk)))
+    if len(asked) > 1:
+        return Answer(replanting.which_plot(asked, language=talk.language))
+    return _speak(talk, [Said(kind, talk.today, plots=(asked[0],))]) if asked else None
 
 
 def _speak(talk: Talk, said: Sequence[Said]) -> Answer:

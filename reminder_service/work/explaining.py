@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from reminder_service.agronomy.borer import BorerAnswer, borer_answer
 from reminder_service.agronomy.stand import PLANTS_A_STATION, Thinning, plants_to_leave
 from reminder_service.agronomy.stand_sample import StandState, stand_state
-from reminder_service.kinds import Kind
+from reminder_service.kinds import OF_THE_STAND, Kind
 from reminder_service.rules.rulebook import Rulebook
-from reminder_service.texts import refusals, replies
+from reminder_service.texts import refusals, replanting, replies
 from reminder_service.texts.catalogues import catalogue
 from reminder_service.texts.wording import fact_name, full_day, round_of, task_day_name
 from reminder_service.work.checks import Fault
@@ -62,6 +62,8 @@ def reply_to(outcome: Taken | Refused, rulebook: Rulebook, to: Addressee) -> str
         )
     if given.kind in MEASURED:
         return _measured(outcome, rulebook, to)
+    if given.kind in OF_THE_STAND and outcome.corrected is None:
+        return _of_the_stand(given, to)
     if outcome.corrected is not None:
         return replies.corrected(
             given.kind,
@@ -157,6 +159,14 @@ def _measured(outcome: Taken, rulebook: Rulebook, to: Addressee) -> str:
         poor_percent=_poor_percent(thinning),
         language=to.language,
     )
+
+
+def _of_the_stand(given: ReportGiven, to: Addressee) -> str:
+    """Answer to what became of a stand after dry days."""
+    if given.kind is Kind.REPLANTED:
+        return replanting.replanted(given.on, name=to.name, plot=to.plot, language=to.language)
+    said = replanting.survived if given.kind is Kind.SURVIVED else replanting.lost
+    return said(name=to.name, plot=to.plot, language=to.language)
 
 
 def _poor_percent(thinning: Thinning) -> int | None:

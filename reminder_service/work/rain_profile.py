@@ -99,6 +99,7 @@ class RainProfile(Strict):
     day_written: Text = Field(default="%Y-%m-%d", description="How {from} and {to} are written.")
     first_day: date | None = Field(default=None, description="Else the season's first.")
     days_at_once: Annotated[int, Field(ge=1, le=3660)] = 90
+    days_ahead: Annotated[int, Field(ge=0, le=16, description="That it tells, from today on.")] = 0
     retries: Retries = Retries()
     limits: Limits = Limits(answer_bytes=1_048_576)
     allow_private_addresses: bool = False

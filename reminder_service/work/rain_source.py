@@ -1,4 +1,4 @@
-"""Daily rain is pulled from a source over HTTP, and goes on where it stopped."""
+"""Daily rain is pulled from a source over HTTP, and goes on where it stopped; days ahead too."""
 
 import csv
 import io
@@ -18,7 +18,8 @@ from gateways.http.fields import NoJson, json_value, list_at, value_at, word
 from gateways.http.request import filled_address
 from gateways.http.template import filled, flat
 from reminder_service.agronomy.rain_book import Observer
-from reminder_service.records import audit, farmers, rain
+from reminder_service.agronomy.rain_days import DAY_MM_RANGE
+from reminder_service.records import audit, farmers, rain, rain_ahead
 from reminder_service.records.engine import reading, writing
 from reminder_service.records.rain import NewObservation
 from reminder_service.records.views import Ward
@@ -82,7 +83,7 @@ class Pulled:
 
 
 def pull_rain(services: Services, wait: Wait = time.sleep) -> list[Pulled]:
-    """Pull what each ward of the rain source lacks, up to yesterday.
+    """Pull what each ward of the rain source lacks, up to yesterday, and what is expected.
 
     Parameters
     ----------
@@ -167,9 +168,36 @@ def _pull_ward(
             found = _asked(profile, put, wait, request, first, last)
             kept += _keep(services, profile, ward, found)
             faults = (*faults, *found.faults)
+        if profile.days_ahead:
+            faults = (*faults, *_look_ahead(services, profile, place, ward, put, wait))
     except SourceFailed as failed:
         return Pulled(ward.name, kept, faults, str(failed))
     return Pulled(ward.name, kept, faults)
+
+
+def _look_ahead(
+    services: Services,
+    profile: RainProfile,
+    place: SourceWard,
+    ward: Ward,
+    put: Put,
+    wait: Wait,
+) -> tuple[str, ...]:
+    """Ask once a day for what the source expects from today on; answers the faulty rows."""
+    today = services.clock().astimezone(ZoneInfo(ward.zone)).date()
+    with reading(services.engine) as c:
+        if rain_ahead.last_told_on(c, ward.id) == today:
+            return ()
+    last = today + timedelta(days=profile.days_ahead - 1)
+    request = _request(profile, place, today, last)
+    found = _asked(profile, put, wait, request, today, last)
+    low, high = DAY_MM_RANGE
+    told = {on: amount.mm for on, amount in found.amounts.items() if amount.mm is not None}
+    possible = {on: mm for on, mm in told.items() if low <= mm <= high}
+    with writing(services.engine) as c:
+        rain_ahead.replace_rain_ahead(c, ward.id, possible, today)
+    odd = (f"{told[on]:g} mm cannot fall on {on}" for on in sorted(told.keys() - possible.keys()))
+    return (*found.faults, *odd)
 
 
 def _spans(services: Services, profile: RainProfile, ward: Ward) -> Iterator[tuple[date, date]]:

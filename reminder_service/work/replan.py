@@ -9,16 +9,19 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection
 
 from reminder_service.kinds import SeasonId, Stage
-from reminder_service.records import farmers, plans, reports, ward_rains
+from reminder_service.records import false_starts, farmers, plans, reports, ward_rains
 from reminder_service.records.farmers import Phone, PlotOnPhone, SeasonForPlanning
-from reminder_service.records.plans import NoticeRow
+from reminder_service.records.plans import NewNotice, NoticeRow
 from reminder_service.rules.derive import derive
-from reminder_service.rules.facts import plot_facts
+from reminder_service.rules.facts import Report, plot_facts
+from reminder_service.rules.false_starts import survival_question
 from reminder_service.rules.plan import Plan, SendingHours, SentNotice, Task
 from reminder_service.rules.reminders import wanted_notices
 from reminder_service.rules.rulebook import Rulebook
+from reminder_service.rules.sending import local_day
 from reminder_service.settings import Settings
 from reminder_service.work.difference import Difference, difference, is_again, is_spent
+from reminder_service.work.moisture import field_soil, is_dressing_on, planted_day
 from reminder_service.work.normals import ward_normals
 from reminder_service.work.rendering import new_notice
 
@@ -125,23 +128,46 @@ def planned_change(
     -------
     the plan, and what it does to the season's notices
     """
-    facts = plot_facts(
-        reports.reports_of_season(c, season.season_id),
-        season.choices,
-        ward_rain_on,
-        ward_normals(settings, season.ward_name),
-    )
+    kept = reports.reports_of_season(c, season.season_id)
+    normals = ward_normals(settings, season.ward_name)
+    facts = plot_facts(kept, season.choices, ward_rain_on, normals)
     plan = derive(facts, rulebook)
     rows = [row for row in plans.notices_of_season(c, season.season_id) if not is_again(row)]
-    phone = texting_phone(season)
-    wanted = []
-    if phone is not None:
-        hours = sending_hours(settings, season.zone)
-        sent = _sent(rows, season.zone)
-        for wish in wanted_notices(plan, rulebook, sent, now, hours, crc32(phone.number.encode())):
-            wanted.append(new_notice(wish, season, phone.id))
+    planted_on = planted_day(facts, plan.estimates)
+    wanted = _wanted(c, season, kept, plan, planted_on, rows, rulebook, settings, now)
     tasks = {(task.name, task.number): task for task in plan.tasks}
     return plan, difference(rows, wanted, tasks, now)
+
+
+def _wanted(
+    c: Connection,
+    season: SeasonForPlanning,
+    kept: Sequence[Report],
+    plan: Plan,
+    planted_on: date | None,
+    rows: Sequence[NoticeRow],
+    rulebook: Rulebook,
+    settings: Settings,
+    now: datetime,
+) -> list[NewNotice]:
+    """What the plan asks for, in words that fit the soil of today where they tell to dress."""
+    phone = texting_phone(season)
+    if phone is None:
+        return []
+    hours = sending_hours(settings, season.zone)
+    spread = crc32(phone.number.encode())
+    sent = _sent(rows, season.zone)
+    wishes = wanted_notices(plan, rulebook, sent, now, hours, spread)
+    starts = false_starts.starts_of(c, season.ward_id, settings.season_start(season.starts_on))
+    asked = survival_question(starts, kept, rulebook, sent, now, hours, spread)
+    wishes += (asked,) if asked else ()
+    today = local_day(now, hours)
+    dressings = {wish.key for wish in wishes if is_dressing_on(wish, today)}
+    hold = field_soil(c, season, planted_on, today, settings).hold if dressings else None
+    return [
+        new_notice(wish, season, phone.id, hold if wish.key in dressings else None)
+        for wish in wishes
+    ]
 
 
 def ward_first_rain(c: Connection, season: PlotOnPhone, settings: Settings) -> date | None:

@@ -12,9 +12,10 @@ from reminder_service.kinds import DATED_FACTS, Basis, Kind
 from reminder_service.records import plans, rain, reports, unread
 from reminder_service.records.farmers import PlotOnPhone, SeasonForPlanning
 from reminder_service.records.rain import NewObservation
-from reminder_service.rules.facts import Report, plot_facts, standing_reports
+from reminder_service.rules.facts import Report, plot_facts, replanted_days, standing_reports
 from reminder_service.rules.plan import Plan, Task
 from reminder_service.rules.rulebook import Rulebook
+from reminder_service.rules.stands import is_same_replanting, stand_of
 from reminder_service.settings import Settings
 from reminder_service.work.checks import DateFault, Fault, date_fault
 from reminder_service.work.replan import Moved, Replanned, replan
@@ -134,7 +135,10 @@ def take_report(
     if earlier is not None and earlier.on == given.on:
         _note_rain(c, season, given, int(earlier.ref), now)
         return Taken(given, repeated=True)
-    known = plot_facts(standing, season.choices).dates
+    others = standing
+    if given.kind is Kind.REPLANTED:
+        others = [report for report in standing if report is not earlier]
+    known = plot_facts(others, season.choices).dates
     fault = date_fault(
         given.kind,
         given.on,
@@ -227,15 +231,33 @@ def _round(tasks: Sequence[Task], given: ReportGiven) -> ReportGiven | Refused:
 
 
 def _earlier(standing: Sequence[Report], given: ReportGiven) -> Report | None:
-    """The report that this one would correct: the same fact, or the same round done."""
+    """The report that this one would correct: the same fact of a stand, or the same round done."""
+    if given.kind is Kind.REPLANTED:
+        return _same_replanting(standing, given.on)
+    replanted = replanted_days(standing)
+    stand = stand_of(given.kind, given.on, replanted)
     same = [
         report
         for report in standing
         if report.kind is given.kind
         and (given.kind in DATED_FACTS or given.kind is Kind.DONE)
         and (report.task, report.number) == (given.task, given.number)
+        and report.on is not None
+        and stand_of(report.kind, report.on, replanted) == stand
     ]
     return same[-1] if same else None
+
+
+def _same_replanting(standing: Sequence[Report], on: date) -> Report | None:
+    """The replanting that one reported for a day corrects, the nearest; None for one more."""
+    found = [
+        (abs((on - report.on).days), nth, report)
+        for nth, report in enumerate(standing)
+        if report.kind is Kind.REPLANTED
+        and report.on is not None
+        and is_same_replanting(report.on, on)
+    ]
+    return min(found)[2] if found else None
 
 
 def _keep(

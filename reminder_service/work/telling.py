@@ -1,6 +1,7 @@
 """Take the reports of one text, all of them or none, and say what was noted."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reminder_service.kinds import Kind
 from reminder_service.records import leads
@@ -10,6 +11,7 @@ from reminder_service.texts.reading_types import Said, said_value
 from reminder_service.texts.wording import called
 from reminder_service.texts.words import word_list
 from reminder_service.work.explaining import MEASURED, Addressee, reply_to, what_of
+from reminder_service.work.false_starts import open_questions, plants_again
 from reminder_service.work.reporting import Refused, ReportGiven, Taken, take_report
 from reminder_service.work.talk import Answer, Talk
 from reminder_service.work.whose import is_of_gauge, plots_meant
@@ -97,16 +99,20 @@ def _taken(talk: Talk, said: Said) -> Answer:
     if said.kind is Kind.DONE and said.task is None:
         return Answer(refusals.which_task(_task_words(talk), language=talk.language))
     outcomes: list[tuple[PlotOnPhone, Taken]] = []
+    asked = open_questions(talk) if said.kind is Kind.PLANTED else []
     # Always in one order, so that two texts on the same plots never wait for each other.
     for plot in sorted(named, key=lambda plot: plot.season_id):
-        outcome = take_report(
-            talk.c, talk.rulebook, talk.settings, plot, talk.now, given(talk, said)
-        )
+        meant = given(talk, said)
+        if plants_again(talk, plot, meant, asked):
+            meant = replace(meant, kind=Kind.REPLANTED)
+        outcome = take_report(talk.c, talk.rulebook, talk.settings, plot, talk.now, meant)
         if isinstance(outcome, Refused):
             return Answer(reply_to(outcome, talk.rulebook, _to(plot, talk.language)))
         outcomes.append((plot, outcome))
     changes = [change for _, taken in outcomes for change in taken.changes]
-    noted = [plain(said, plot.plot_number) for plot, _ in outcomes]
+    noted = [
+        plain(replace(said, kind=taken.given.kind), plot.plot_number) for plot, taken in outcomes
+    ]
     return Answer(_told(talk, said, outcomes), noted, changes)
 
 

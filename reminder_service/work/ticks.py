@@ -1,4 +1,4 @@
-"""What repeats: dispatch, sweep, doubts, polling, rain, re-planning, texts that a crash left."""
+"""What repeats: dispatch, sweep, doubts, polling, rain, soil, re-planning, texts a crash left."""
 
 import logging
 from collections.abc import Callable
@@ -10,18 +10,28 @@ from reminder_service.records.engine import reading, writing
 from reminder_service.work.dispatch import dispatch_due, sweep
 from reminder_service.work.doubts import settle_doubts
 from reminder_service.work.events import match_receipts, poll_carriers
+from reminder_service.work.false_starts import note_false_starts
 from reminder_service.work.rain_source import pull_rain
 from reminder_service.work.receive import work_inbound
+from reminder_service.work.rewording import reword_dressings
 from reminder_service.work.services import Services
 from reminder_service.work.ward_rain import replan_left
 
 log = logging.getLogger(__name__)
 
-EVERY_S = {"sweep": 30, "doubts": 30, "poll": 10, "rain": 3600}
+EVERY_S = {
+    "sweep": 30,
+    "doubts": 30,
+    "poll": 10,
+    "rain": 3600,
+    "false-starts": 3600,
+    "moisture": 600,
+}
 """Seconds between two rounds of the work that keeps its own time, not the settings' (setting).
 
 Rain is pulled once a day: a ward whose yesterday is known is not asked for. What failed, or was not
-there yet, is tried again an hour later.
+there yet, is tried again an hour later. False starts are looked for as often, since the interval
+begins anew with each start of the process; it writes only where something changed.
 """
 
 
@@ -42,7 +52,9 @@ def work_left_inbound(services: Services) -> int:
 WORK: dict[str, Callable[[Services], object]] = {
     "dispatch": dispatch_due,
     "doubts": settle_doubts,
+    "false-starts": note_false_starts,
     "inbound": work_left_inbound,
+    "moisture": reword_dressings,
     "poll": poll_carriers,
     "rain": pull_rain,
     "receipts": match_receipts,

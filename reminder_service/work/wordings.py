@@ -6,6 +6,7 @@ from string import Formatter
 
 from babel.messages.catalog import Catalog
 
+from reminder_service.rules.needs import CupNeed
 from reminder_service.rules.rulebook import Rulebook, TaskRule
 from reminder_service.texts.catalogues import (
     SOURCE_LANGUAGE,
@@ -18,6 +19,7 @@ from reminder_service.texts.catalogues import (
 from reminder_service.texts.letters import economical
 from reminder_service.texts.samples import NAME, PLOT, Sample, longest_day, reply_samples
 from reminder_service.texts.segments import SegmentCount, segments
+from reminder_service.texts.soil import longest_hint, short_dressing
 from reminder_service.texts.wording import fill, with_caution
 
 MOST_QUESTION = 1
@@ -65,6 +67,9 @@ def rulebook_texts(rulebook: Rulebook) -> Iterator[SourceText]:
     for rule in rulebook.estimates:
         if rule.question is not None:
             yield SourceText(rule.question, None, f"{rulebook.head.name}: question, {rule.fact}")
+    if rulebook.after_false_start is not None:
+        asked = rulebook.after_false_start.question
+        yield SourceText(asked, None, f"{rulebook.head.name}: question, after a false start")
 
 
 def all_texts(rulebooks: Sequence[Rulebook]) -> list[SourceText]:
@@ -100,6 +105,9 @@ def wordings(rulebook: Rulebook, language: str) -> list[Wording]:
         for rule in rulebook.estimates
         if rule.question is not None
     ]
+    if rulebook.after_false_start is not None:
+        asked = _filled(_(rulebook.after_false_start.question), language)
+        questions.append(Sample("question, after a false start", asked, MOST_QUESTION))
     title = max((_(task.title) for task in rulebook.tasks), key=len)
     cautions = [_(task.caution) for task in rulebook.tasks if task.caution and task.chemical]
     replies = reply_samples(title, max(cautions, key=len, default=""), language)
@@ -112,6 +120,9 @@ def _reminders(task: TaskRule, language: str) -> Iterator[Sample]:
     for stage, text in task.wordings.items():
         body = with_caution(_filled(_(text), language), caution)
         yield Sample(f"{task.name}, {stage}", body, task.most_segments)
+    if isinstance(task.need, CupNeed):
+        told = with_caution(_filled(short_dressing(language), language), longest_hint(language))
+        yield Sample(f"{task.name}, soil", with_caution(told, caution), task.most_segments)
 
 
 def _filled(template: str, language: str) -> str:

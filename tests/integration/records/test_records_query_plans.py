@@ -6,7 +6,7 @@ import pytest
 from records_cast import HOUR, LEASE, NOW, a_season, new_notice, statements
 from sqlalchemy import insert, update
 
-from reminder_service.kinds import NoticeState
+from reminder_service.kinds import NoticeState, Stage
 from reminder_service.records import (
     asks,
     doubts,
@@ -16,6 +16,7 @@ from reminder_service.records import (
     queue,
     queue_views,
     reports,
+    rewordings,
 )
 from reminder_service.records import tables as t
 from reminder_service.records.engine import writing
@@ -55,6 +56,10 @@ HOT = {
     "settlements on a page": (
         lambda c: queue_views.notices_seen(c, range(1, 41), None),
         "ix_audit_subject_id",
+    ),
+    "seasons going out": (
+        lambda c: rewordings.seasons_going_out(c, ["thin"], [Stage.OPENS], NOW, NOW + HOUR),
+        STATE_INDEX,
     ),
     "withdraw for phone": (
         lambda c: plans.withdraw_for_phone(c, 1, "the farmer said stop", NOW),

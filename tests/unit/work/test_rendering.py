@@ -1,13 +1,19 @@
 """The words of a notice: filled in, cautioned, and short enough."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
 
+from reminder_service.agronomy.field_moisture import HoldReason
 from reminder_service.kinds import Basis, Stage
 from reminder_service.records.farmers import Phone, SeasonForPlanning
 from reminder_service.rules.plan import Task, WantedNotice
 from reminder_service.rules.shipped import shipped_rulebook
+from reminder_service.texts.catalogues import catalogue
+from reminder_service.texts.soil import soil_hint
+from reminder_service.texts.words import letters_of
+from reminder_service.work.moisture import dressing_tasks
 from reminder_service.work.rendering import new_notice
 
 MAIZE = shipped_rulebook()
@@ -47,6 +53,7 @@ def wish(rule, stage: str, estimated: frozenset[str]) -> WantedNotice:
         importance=rule.importance,
         about=task,
         need=rule.need,
+        most_segments=rule.most_segments,
     )
 
 
@@ -68,6 +75,52 @@ def test_only_the_estimated_days_are_said_to_be_about():
     unsure = new_notice(wish(rule, "opens", frozenset({"closes"})), SEASON, 1)
     assert "by Wed 25 Nov." in sure.body
     assert "by about Wed 25 Nov." in unsure.body
+
+
+DRESSINGS = [
+    (rule, stage)
+    for rule in MAIZE.tasks
+    if rule.name in dressing_tasks(MAIZE)
+    for stage in ("opens", "nudge", "last-call")
+]
+
+
+@pytest.mark.parametrize("language", ["en", "ny", "pt", "sw"])
+@pytest.mark.parametrize("rule, stage", DRESSINGS, ids=[f"{r.name} {s}" for r, s in DRESSINGS])
+@pytest.mark.parametrize("hold", [r for r in HoldReason if soil_hint(r)], ids=lambda r: r.value)
+def test_every_hint_fits_before_the_caution_in_every_language(rule, stage, hold, language):
+    season = replace(SEASON, language=language)
+    days = frozenset({"opens", "due", "closes"})
+    notice = new_notice(wish(rule, stage, days), season, 1, hold)
+    caution = catalogue(language).gettext(rule.caution)
+    cheap = str.maketrans(dict(letters_of(language)))
+    expected = f"{soil_hint(hold, language)} {caution}"
+    assert expected.translate(cheap) in notice.body.translate(cheap)
+    assert notice.segments <= rule.most_segments == 2
+
+
+def test_where_both_do_not_fit_the_hint_goes_before_how_to_dress():
+    rule = MAIZE.by_name["top-dress-first"]
+    full = replace(wish(rule, "opens", frozenset()), most_segments=1)
+    held = new_notice(full, SEASON, 1, HoldReason.WAIT_FOR_MOISTURE)
+    assert held.body == (
+        "Kasemi Bol, plot ABC123: top-dress by Wed 25 Nov. Soil is dry: wait for rain, then dress. "
+        "Off leaves. Wash hands. Label and adviser first."
+    )
+
+
+def test_a_hint_that_does_not_fit_at_all_is_left_out():
+    rule = MAIZE.by_name["top-dress-first"]
+    full = replace(wish(rule, "opens", frozenset()), most_segments=1, caution="y" * 140)
+    full = replace(full, template="{name}")
+    plain = new_notice(full, SEASON, 1)
+    assert plain.segments == 1
+    assert new_notice(full, SEASON, 1, HoldReason.HEAVY_STORM) == plain
+
+
+def test_a_late_tassel_has_no_hint():
+    told = wish(MAIZE.by_name["top-dress-first"], "opens", frozenset())
+    assert new_notice(told, SEASON, 1, HoldReason.PAST_TASSELLING) == new_notice(told, SEASON, 1)
 
 
 def test_the_key_names_the_season():

@@ -1,0 +1,73 @@
+"""What the page says of the soil beside an open dressing. Pure."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from reminder_service.agronomy.field_moisture import (
+    HEAVY_STORM_MM,
+    WATERLOGGED_DAYS,
+    Answer,
+    HoldReason,
+)
+from reminder_service.web.wording import counted, day_words
+from reminder_service.work.moisture import FieldSoil
+
+LOOKED_BACK_DAYS = 7
+"""Days before today of which the page counts the unknown ones (setting)."""
+
+ASKS = {
+    HoldReason.WAIT_FOR_MOISTURE: "Reminders that go out today say to wait for rain.",
+    HoldReason.HEAVY_STORM: "Reminders that go out today say to dress after it.",
+    HoldReason.WATERLOGGED: "Reminders that go out today say to let it drain.",
+}
+
+
+def soil_notes(soil: FieldSoil) -> Iterator[str]:
+    """Sentences on the soil of a plot and on what they do to today's reminders.
+
+    Parameters
+    ----------
+    soil : of the plot today
+
+    Yields
+    ------
+    the state of the topsoil, a storm that is expected, and what reminders say
+    """
+    hold = soil.hold
+    yield _wet(soil) if hold is HoldReason.WATERLOGGED else _state(soil)
+    storms = [
+        f"{mm:.0f} mm of rain are expected on {day_words(on)}."
+        for on, mm in sorted(soil.forecast_mm.items())
+        if mm >= HEAVY_STORM_MM and on >= soil.today
+    ]
+    if hold is HoldReason.HEAVY_STORM:
+        yield storms[0]
+    if hold in ASKS:
+        yield ASKS[hold]
+
+
+def _state(soil: FieldSoil) -> str:
+    if not soil.days:
+        return "Soil: unknown, since planting has no day yet. Reminders stay as they are."
+    if soil.moist is Answer.UNKNOWN:
+        back = [soil.today - timedelta(days=n) for n in range(1, LOOKED_BACK_DAYS + 1)]
+        unknown = counted(sum(on not in soil.known for on in back), "day", "days")
+        return (
+            f"Soil: dry or moist is not known, for the rain of {unknown} of the last "
+            f"{LOOKED_BACK_DAYS} is missing. Reminders stay as they are."
+        )
+    left = (
+        f"{soil.left_mm:.0f} of {soil.soil.total_evaporable_mm:.0f} mm are left in the top 10 cm "
+        f"on {day_words(soil.days[-1].on)} ({soil.soil.name})"
+    )
+    if soil.dry_since is not None:
+        return f"Soil: dry since {day_words(soil.dry_since)}; {left}."
+    return f"Soil: moist; {left}."
+
+
+def _wet(soil: FieldSoil) -> str:
+    ran_mm = sum(day.overflow_mm for day in soil.days[-WATERLOGGED_DAYS:])
+    return (
+        f"Soil: too wet; {ran_mm:.0f} mm more than the roots' soil can hold came down in the last "
+        f"{WATERLOGGED_DAYS} days up to {day_words(soil.days[-1].on)} ({soil.soil.name})."
+    )
