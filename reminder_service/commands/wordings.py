@@ -97,8 +97,10 @@ def check_texts(
     if renew is not None:
         code = language or SOURCE_LANGUAGE
         books = [shipped_rulebook(name) for name in shipped_names()]
+        # Made whole before the file is opened: it may be the very one that is read.
+        renewed = renewed_catalogue(books, code)
         with renew.open("wb") as file:
-            write_po(file, renewed_catalogue(books, code), width=100, sort_output=False)
+            write_po(file, renewed, width=100, sort_output=False)
         click.echo(f"Written: {renew}")
         return 0
     given = {"language": language, "rulebook": rulebook}
