@@ -8,13 +8,14 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from sqlalchemy import Connection
 from werkzeug.wrappers import Response
 
-from reminder_service.kinds import DATED_FACTS, MOVABLE, Kind, SeasonId
+from reminder_service.kinds import DATED_FACTS, MOVABLE, OF_THE_STAND, Kind, SeasonId
 from reminder_service.records import farmers, input_views, leads, queue_views, views, ward_rains
 from reminder_service.records.engine import reading
 from reminder_service.records.queue_views import InboundLine, NoticeLine
 from reminder_service.records.views import ReportLine, SeasonHead
 from reminder_service.rules.estimates import estimated_dates
-from reminder_service.rules.facts import COUNTS, PlotFacts, Report, plot_facts
+from reminder_service.rules.facts import COUNTS, PlotFacts, plot_facts
+from reminder_service.rules.stands import stand_of
 from reminder_service.web.queue_pages import TO_GO
 from reminder_service.web.said import Undo, say
 from reminder_service.web.strip import season_strip
@@ -29,6 +30,7 @@ from reminder_service.web.walls import (
 from reminder_service.web.ward_pages import standing_facts
 from reminder_service.web.wording import counted, titles_of
 from reminder_service.work import by_hand
+from reminder_service.work.false_starts import standing
 from reminder_service.work.moisture import FieldSoil, dressing_tasks, field_soil, planted_day
 from reminder_service.work.normals import ward_normals
 
@@ -40,7 +42,7 @@ TEXTS_SHOWN = 60
 AT_ONCE = 5
 """Reminders to go that are shown unfolded (setting)."""
 
-REPORTABLE = (*DATED_FACTS, Kind.DONE)
+REPORTABLE = (*DATED_FACTS, *OF_THE_STAND, Kind.DONE)
 """What a coordinator can enter on a farmer's behalf."""
 
 
@@ -84,8 +86,8 @@ def page(season_id: int) -> str:
         if any(task.name in dressings and is_open(task, today) for task in tasks):
             plot = replace(plot, soil=soil_now(c, season.season_id, plot.facts, today))
     known = standing_facts(lines)
-    own_rain = any(kind is Kind.FIRST_RAIN for kind, _ in known)
-    ward_rain_on = None if own_rain else plot.facts.dates.get(Kind.FIRST_RAIN)
+    rain_on = plot.facts.dates.get(Kind.FIRST_RAIN)
+    ward_rain_on = None if (Kind.FIRST_RAIN, rain_on) in known else rain_on
     strip = season_strip(
         tasks,
         [*known, (Kind.FIRST_RAIN, ward_rain_on)] if ward_rain_on else known,
@@ -100,6 +102,7 @@ def page(season_id: int) -> str:
         tasks=tasks,
         notes=task_notes(tasks, services().rulebook, plot),
         reports=lines,
+        outlived=of_stands_before(lines, plot.facts),
         ward_rain_on=ward_rain_on,
         phones=phones,
         strip=strip,
@@ -128,16 +131,13 @@ def plot_now(c: Connection, season: SeasonHead, lines: Sequence[ReportLine]) -> 
     rain = ward_rains.declared(c, season.ward.id, settings.season_start(season.starts_on))
     rain_on = rain.on if rain and rain.on and rain.on >= season.starts_on else None
     grown = input_views.plot_grown(c, season.plot_id, season.starts_on)
-    standing = [
-        Report(str(line.id), line.kind, line.on, line.sent_at, line.task, line.number)
-        for line in lines
-        if not line.replaced
-    ]
+    normals = ward_normals(settings, season.ward.name)
+    facts = plot_facts(standing(lines), season.choices, rain_on, normals)
     return PlotNow(
-        plot_facts(standing, season.choices, rain_on, ward_normals(settings, season.ward.name)),
+        facts,
         season.stations,
         grown.stations_per_ha,
-        last_counts(lines),
+        last_counts(lines, facts.replanted),
         grown.rulebooks,
     )
 
@@ -157,14 +157,39 @@ def soil_now(c: Connection, season_id: SeasonId, facts: PlotFacts, today: date) 
     return field_soil(c, place, planted_on, today, services().settings)
 
 
-def last_counts(lines: Sequence[ReportLine]) -> dict[Kind, Mapping[str, object]]:
-    """What was counted last on a plot, by kind of count, with its local day under ``on``.
+def of_stands_before(lines: Sequence[ReportLine], facts: PlotFacts) -> set[int]:
+    """Ids of the reports on a stand that was replanted since, which no longer count.
+
+    Parameters
+    ----------
+    lines : reports of the plot
+    facts : that they add up to
+    """
+    replanted = facts.replanted
+    return {
+        line.id
+        for line in lines
+        if line.on is not None and stand_of(line.kind, line.on, replanted) < len(replanted)
+    }
+
+
+def last_counts(
+    lines: Sequence[ReportLine], replanted: Sequence[date] = ()
+) -> dict[Kind, Mapping[str, object]]:
+    """What was counted last on a plot's stand, by kind of count, with its local day under ``on``.
 
     Parameters
     ----------
     lines : reports, oldest first
+    replanted : local days of replanting; counts of the stands before are left out
     """
-    standing = [line for line in lines if line.on is not None and not line.replaced]
+    standing = [
+        line
+        for line in lines
+        if line.on is not None
+        and not line.replaced
+        and stand_of(line.kind, line.on, replanted) == len(replanted)
+    ]
     return {
         line.kind: {**(line.detail or {}), "on": line.on}
         for line in sorted(standing, key=lambda line: line.on or date.min)

@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response as Answer
 
 from reminder_service.agronomy.onset_criteria import Criterion, criterion
 from reminder_service.agronomy.rain_book import Flag, Observer, observation_flags, ward_rain
+from reminder_service.kinds import MOVABLE, NoticeState
 from reminder_service.records import rain, ward_rains
 from reminder_service.records.engine import reading
 from reminder_service.records.views import Ward
@@ -19,6 +20,7 @@ from reminder_service.web.said import say
 from reminder_service.web.walls import may_change, person, services, today_in, ward_or_404
 from reminder_service.web.wording import counted
 from reminder_service.work import gauges_by_hand
+from reminder_service.work.false_starts import asked_plots
 from reminder_service.work.season_rain import CRITERION, SeasonRain, season_rain
 
 blueprint = Blueprint("rain", __name__, url_prefix="/wards/<int:ward_id>")
@@ -39,6 +41,9 @@ FLAG_WORDS: Mapping[Flag, str] = {
     Flag.TRACE: "trace",
 }
 """What is odd about an amount, as the pages say it."""
+
+GOING_OUT = frozenset({*MOVABLE, NoticeState.CLAIMED})
+"""States of a question that the farmer has not had yet."""
 
 CSV_HEAD = ("date", "mm", "from", "flags", "ward", "plot")
 
@@ -67,6 +72,7 @@ def page(ward_id: int) -> str:
         plot, plot_id = _plot(c, ward_id)
         book = season_rain(c, ward_id, starts_on, today, plot_id)
         left = ward_rains.count_replans(c, ward_id)
+        asked = asked_plots(c, here, starts_on)
     declared_on = book.declared.on if book.declared else None
     bars = rain_bars(
         book.first,
@@ -92,6 +98,8 @@ def page(ward_id: int) -> str:
         earlier=starts_on.replace(year=starts_on.year - 1),
         is_running=starts_on == services().settings.season_start(today),
         left=left,
+        asked=asked,
+        going_out=GOING_OUT,
         may_change=may_change(),
     )
 

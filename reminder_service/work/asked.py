@@ -71,8 +71,10 @@ def _why(talk: Talk, plot: PlotOnPhone, said: Said) -> str:
         title = title_of(said.task, talk.rulebook, plot.language)
         return refusals.no_such_task(title, plot=plot.plot_number, language=plot.language)
     counted = task.counted
+    replanted = counted.start == Kind.PLANTED and bool(facts.replanted)
+    start = Kind.REPLANTED.value if replanted else counted.start
     reason = replies.ShortReason(
-        anchor_name(counted.start, talk.rulebook, plot.language),
+        anchor_name(start, talk.rulebook, plot.language),
         counted.since,
         counted.days,
         counted.estimated,

@@ -40,3 +40,18 @@ def test_facts_come_in_their_order_whichever_is_reported_first(earlier, later):
 def test_dry_planting_before_the_rain_is_no_contradiction():
     assert fault(Kind.PLANTED, date(2026, 11, 1), {Kind.FIRST_RAIN: RAIN}) is None
     assert fault(Kind.FIRST_RAIN, RAIN, {Kind.PLANTED: date(2026, 11, 1)}) is None
+
+
+@pytest.mark.parametrize(
+    "on, fits",
+    [(date(2026, 11, 11), False), (RAIN, True), (date(2026, 12, 2), True)],
+    ids=["before planting", "that day, so it was no mistake", "later"],
+)
+def test_a_replanting_does_not_come_before_planting(on, fits):
+    found = fault(Kind.REPLANTED, on, {Kind.PLANTED: RAIN})
+    assert (found is None) is fits
+    assert fits or found.other is Kind.PLANTED
+
+
+def test_a_replanting_may_come_after_the_first_stand_was_up():
+    assert fault(Kind.REPLANTED, date(2026, 12, 2), {Kind.GERMINATED: RAIN}) is None
