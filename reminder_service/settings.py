@@ -131,6 +131,18 @@ class Settings(BaseSettings):
         pattern=r"^[A-Za-z0-9.:-]+$",
     )
     port: int = _whole(8000, 1, 65535, "Port that the pages are served on.")
+    log_format: Literal["plain", "json"] = _setting(
+        "plain", "How log lines are written: for people or for programs.", "plain or json"
+    )
+    disk_low_mb: int = _whole(
+        500, 1, 1_000_000, "Free megabytes where the records lie under which doctor warns."
+    )
+    keep_inbound_days: int = _whole(
+        730, 0, 36_500, "Days after which the body of a text that came in is emptied; 0 for never."
+    )
+    keep_notice_days: int = _whole(
+        730, 0, 36_500, "Days after which the body of a notice is emptied; 0 for never."
+    )
     secure_cookies: bool = _setting(
         setting_values.is_served_beyond,
         "Whether browsers send the session over https only.",

@@ -85,7 +85,7 @@ def _sqlite(url: URL) -> Engine:
     if not url.database or url.database == ":memory:":
         raise WrongEngine("its place", "a file", "memory", "write sqlite:/// and a path")
     Path(url.database).parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    engine = create_engine(url, **POOL)
+    engine = create_engine(url, hide_parameters=True, **POOL)
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
@@ -115,7 +115,9 @@ def _begin_sqlite(connection: Connection) -> None:
 def _postgres(url: URL) -> Engine:
     if "connect_timeout" not in url.query:
         url = url.update_query_dict({"connect_timeout": str(CONNECT_S)})
-    engine = create_engine(url.set(drivername="postgresql+psycopg"), pool_pre_ping=True, **POOL)
+    engine = create_engine(
+        url.set(drivername="postgresql+psycopg"), pool_pre_ping=True, hide_parameters=True, **POOL
+    )
     event.listen(engine, "connect", _prepare_postgres)
     return engine
 

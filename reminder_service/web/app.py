@@ -27,6 +27,7 @@ from reminder_service.web import (
     wording,
 )
 from reminder_service.web.faults import install_faults
+from reminder_service.web.requests_seen import install_requests
 from reminder_service.web.said import said
 from reminder_service.work.services import Services
 
@@ -65,6 +66,7 @@ def create_app(services: Services) -> Flask:
     )
     app.extensions[walls.EXTENSION] = services
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    install_requests(app)
     csrf = CSRFProtect(app)
     login.install_login(app)
     app.before_request(walls.guard)

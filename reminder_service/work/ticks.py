@@ -59,12 +59,14 @@ def tick(services: Services, name: str) -> None:
         try:
             WORK[name](services)
         except Exception as fault:
-            log.exception("tick %s failed", name)
+            log.exception("tick %s failed", name, extra={"tick": name})
             error = f"{type(fault).__name__}: {fault}"[:500]
         with writing(services.engine) as c:
             ticks.tick_ended(c, name, services.clock(), error)
     except Exception:
-        log.exception("tick %s could not be noted; the database may be away", name)
+        log.exception(
+            "tick %s could not be noted; the database may be away", name, extra={"tick": name}
+        )
 
 
 def start_scheduler(services: Services) -> BackgroundScheduler:

@@ -9,7 +9,7 @@ from reminder_service.records import tables
 # Nothing here depends on the engine: one is enough, and fast.
 pytestmark = pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
 
-OPEN = {"carrier.call", "login.page", "login.enter", "health", "metrics.page", "static"}
+OPEN = {"carrier.call", "login.page", "login.enter", "health", "ready", "metrics.page", "static"}
 """Endpoints that need no login."""
 
 ELSEWHERE = {"ward_id": 2, "season_id": 3, "notice_id": 3, "text_id": 3}
