@@ -5,6 +5,7 @@ import sys
 import click
 
 from gateways.errors import GatewayError
+from reminder_service.commands.backups import backup, restore
 from reminder_service.commands.bench import bench
 from reminder_service.commands.calculate import dressing, segments, stand
 from reminder_service.commands.demo import demo
@@ -34,6 +35,8 @@ for command in (
     check_rules,
     check_texts,
     bench,
+    backup,
+    restore,
 ):
     reminder_service.add_command(command)
 

@@ -167,12 +167,39 @@ def upgrade(engine: Engine) -> None:
         A later release has already changed the tables.
     """
     with writing(engine) as c:
-        if engine.dialect.name == "postgresql":
-            c.execute(select(func.pg_advisory_xact_lock(UPGRADE_LOCK)))
-        config = _alembic_config()
-        _refuse_later(c, ScriptDirectory.from_config(config))
-        config.attributes["connection"] = c
-        command.upgrade(config, "head")
+        upgrade_within(c)
+
+
+def upgrade_within(c: Connection, revision: str = "head") -> None:
+    """Bring the tables up to a migration, as a part of a transaction.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    revision : the migration; the last one if left out
+
+    Raises
+    ------
+    WrongEngine
+        A later release has already changed the tables.
+    """
+    if c.dialect.name == "postgresql":
+        c.execute(select(func.pg_advisory_xact_lock(UPGRADE_LOCK)))
+    config = _alembic_config()
+    _refuse_later(c, ScriptDirectory.from_config(config))
+    config.attributes["connection"] = c
+    command.upgrade(config, revision)
+
+
+def revision_of(c: Connection) -> str | None:
+    """Migration that the tables stand at; None for a database without tables."""
+    return MigrationContext.configure(c).get_current_revision()
+
+
+def known_revisions() -> frozenset[str]:
+    """Every migration of this release."""
+    scripts = ScriptDirectory.from_config(_alembic_config())
+    return frozenset(script.revision for script in scripts.walk_revisions())
 
 
 def is_current(engine: Engine) -> bool:
