@@ -94,6 +94,15 @@ def _sqlite(url: URL) -> Engine:
 def _prepare_sqlite(connection: DBAPIConnection, entry: ConnectionPoolEntry) -> None:
     """Set what a connection must keep to, and read it back."""
     connection.isolation_level = None  # from here on BEGIN is ours to say
+    try:
+        _keep_to_properties(connection)
+    except sqlite3.OperationalError:
+        raise  # the file is away or locked, which may pass
+    except sqlite3.DatabaseError as fault:
+        raise WrongEngine("its file", "whole", fault, "restore the last good backup") from fault
+
+
+def _keep_to_properties(connection: DBAPIConnection) -> None:
     cursor = connection.cursor()
     cursor.execute(f"PRAGMA busy_timeout = {BUSY_MS}")
     for name, wanted in SQLITE_PROPERTIES.items():

@@ -214,13 +214,15 @@ class TestRefusals:
 
 
 @pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
-def test_a_damaged_database_is_not_taken_for_a_backup(engine, tmp_path):
+@pytest.mark.parametrize("share", [0.0, 0.5, 0.98], ids=["at its head", "amid", "at its end"])
+def test_a_damaged_database_is_not_taken_for_a_backup(engine, tmp_path, share):
     damaged = tmp_path / "damaged.sqlite3"
     source = a_programme(engine, NOW)
     source.plot("1")
     copied_sqlite(engine, damaged)
     raw = bytearray(damaged.read_bytes())
-    for place in range(len(raw) // 2, len(raw) // 2 + 8 * 4096):
+    begins = int(len(raw) * share)
+    for place in range(begins, min(begins + 8 * 4096, len(raw))):
         raw[place] ^= 0x5A
     damaged.write_bytes(raw)
     broken = make_engine(f"sqlite:///{damaged}")
