@@ -20,6 +20,7 @@ from pydantic_settings import (
 from reminder_service import setting_values
 from reminder_service.errors import BadSettings as BadSettings
 from reminder_service.errors import SettingFault
+from reminder_service.rules.quiet_days import QuietDays
 
 PREFIX = "REMINDER_"
 SECRETS = frozenset({"database_url", "gateway_options", "metrics_token", "secret_key"})
@@ -156,6 +157,22 @@ class Settings(BaseSettings):
         time(18),
         "No notice goes out from then on, in the ward's time zone.",
         "a time as HH:MM, after REMINDER_SENDING_OPENS",
+    )
+    quiet_days: Annotated[QuietDays, NoDecode, BeforeValidator(setting_values.quiet_days)] = (
+        _setting(
+            QuietDays,
+            "No notice goes out on these days, in the ward's time zone; replies do.",
+            "weekdays, days as YYYY-MM-DD, days of every year as MM-DD, and files with one of "
+            "these a line, between commas; not all seven weekdays",
+            "none",
+        )
+    )
+    weekly_cap: int = _whole(
+        7,
+        0,
+        100,
+        "Most texts to one phone in seven days, the less important held back first; 0 for no cap. "
+        "Replies, corrections and last calls of importance 1 always go.",
     )
     default_region: Annotated[str, BeforeValidator(setting_values.region)] = _setting(
         "ZZ",

@@ -1,9 +1,8 @@
 """Re-plan one season: its reports give the plan, the plan gives its notices, all in one go."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from zlib import crc32
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
@@ -17,8 +16,10 @@ from reminder_service.rules.facts import plot_facts
 from reminder_service.rules.plan import Plan, SendingHours, SentNotice, Task
 from reminder_service.rules.reminders import wanted_notices
 from reminder_service.rules.rulebook import Rulebook
+from reminder_service.rules.sending import phone_spread
 from reminder_service.settings import Settings
 from reminder_service.work.difference import difference, is_again, is_spent
+from reminder_service.work.pace import late_minutes
 from reminder_service.work.rendering import new_notice
 
 
@@ -54,9 +55,21 @@ class Replanned:
 
 
 def sending_hours(settings: Settings, zone: str) -> SendingHours:
-    """The programme's sending hours in a ward's time zone."""
+    """The programme's sending hours and quiet days in a ward's time zone."""
     opens, closes = settings.sending_opens, settings.sending_closes
-    return SendingHours(zone, opens.hour * 60 + opens.minute, closes.hour * 60 + closes.minute)
+    return SendingHours(
+        zone,
+        opens.hour * 60 + opens.minute,
+        closes.hour * 60 + closes.minute,
+        settings.quiet_days,
+    )
+
+
+def planning_hours(c: Connection, settings: Settings, season: SeasonForPlanning) -> SendingHours:
+    """Sending hours for planning: late texts wait their turn among those of their ward."""
+    hours = sending_hours(settings, season.zone)
+    minutes = late_minutes(c, settings, season, hours.closes_minute - hours.opens_minute)
+    return replace(hours, late_minutes=minutes)
 
 
 def replan(
@@ -91,9 +104,9 @@ def replan(
     phone = texting_phone(season)
     wanted = []
     if phone is not None:
-        hours = sending_hours(settings, season.zone)
-        sent = _sent(rows, season.zone)
-        for wish in wanted_notices(plan, rulebook, sent, now, hours, crc32(phone.number.encode())):
+        hours = planning_hours(c, settings, season)
+        sent, spread = _sent(rows, season.zone), phone_spread(phone.id, hours)
+        for wish in wanted_notices(plan, rulebook, sent, now, hours, spread):
             wanted.append(new_notice(wish, season, phone.id))
     change = difference(rows, wanted, {(task.name, task.number): task for task in plan.tasks}, now)
     plans.write_tasks(c, season_id, plan.tasks)
