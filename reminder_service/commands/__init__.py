@@ -9,6 +9,7 @@ from reminder_service.commands.backups import backup, restore
 from reminder_service.commands.bench import bench
 from reminder_service.commands.calculate import dressing, segments, stand
 from reminder_service.commands.demo import demo
+from reminder_service.commands.doctor import doctor
 from reminder_service.commands.programme import add_person, queue, serve, text
 from reminder_service.commands.reading import read
 from reminder_service.commands.rulebooks import calendar, check_rules
@@ -37,6 +38,7 @@ for command in (
     bench,
     backup,
     restore,
+    doctor,
 ):
     reminder_service.add_command(command)
 

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import islice
 from pathlib import Path
 from typing import BinaryIO, Literal, cast
 
@@ -162,7 +163,9 @@ def _written(
         target: BinaryIO = out
         if passphrase is not None:
             target = cast(BinaryIO, stack.enter_context(SealedWriter(out, passphrase)))
-        archive = stack.enter_context(zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED))
+        archive = stack.enter_context(
+            zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED, compresslevel=1)
+        )
         c = stack.enter_context(reading(still))
         unknown = snapshot.unknown_tables(c)
         if unknown:
@@ -183,12 +186,17 @@ def _table(archive: zipfile.ZipFile, c: Connection, described: Described) -> _Pa
     part = _Part(name=described.name, columns=described.columns, rows=0, sha256="")
     digest, count = hashlib.sha256(), 0
     with archive.open(part.member, "w", force_zip64=True) as member:
-        for row in snapshot.rows_of(c, described):
-            line = json.dumps(row, separators=(",", ":")).encode() + b"\n"
-            digest.update(line)
-            member.write(line)
-            count += 1
+        rows = snapshot.rows_of(c, described)
+        while batch := list(islice(rows, snapshot.BATCH)):
+            lines = b"".join(map(_line, batch))
+            digest.update(lines)
+            member.write(lines)
+            count += len(batch)
     return part.model_copy(update={"rows": count, "sha256": digest.hexdigest()})
+
+
+def _line(row: list[Value]) -> bytes:
+    return json.dumps(row, separators=(",", ":")).encode() + b"\n"
 
 
 def checked(file: Path, passphrase: str | None = None) -> Manifest:
