@@ -3,6 +3,7 @@
 from collections import Counter
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 from scripted_gateway import ScriptedGateway
 from season_cast import AMINA, a_programme, local
@@ -245,7 +246,7 @@ def test_a_backlog_goes_by_what_closes_first_at_the_pace_of_its_route(engine):
         dispatch_due(queue.programme.services)
         sent_by_second.append(len(queue.gateway.offered))
     assert sent_by_second[-1] == 40
-    steps = [b - a for a, b in zip(sent_by_second, sent_by_second[1:], strict=False)]
+    steps = [b - a for a, b in pairwise(sent_by_second)]
     assert max(steps) <= 1
     expiries = {row["key"]: row["expires_at"] for row in queue.programme.rows()}
     went = [expiries[key] for key in order_sent(queue)]
