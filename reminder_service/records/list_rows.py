@@ -1,6 +1,6 @@
 """Rows of a list that somebody brings: as they came, and what becomes of each."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -124,14 +124,6 @@ def rows_after(
         ListRow(**{**row, "fate": row["fate"] and Fate(row["fate"])})
         for row in c.execute(wanted).mappings()
     ]
-
-
-def all_rows(c: Connection, import_id: int, fate: Fate, at_once: int = 1_000) -> Iterator[ListRow]:
-    """Every row of one fate in order, read piece by piece."""
-    after = 0
-    while rows := rows_after(c, import_id, after, at_once, fate):
-        yield from rows
-        after = rows[-1].row
 
 
 def keep_judged(c: Connection, import_id: int, judged: Sequence[Judged]) -> None:

@@ -14,6 +14,7 @@ from reminder_service.session_secret import session_secret
 from reminder_service.web import (
     carrier_calls,
     joining_pages,
+    list_pages,
     login,
     metrics_page,
     plot_pages,
@@ -67,6 +68,7 @@ def create_app(services: Services) -> Flask:
     app.extensions[walls.EXTENSION] = services
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     install_requests(app)
+    app.before_request(list_pages.take_larger_files)  # before anything reads the form
     csrf = CSRFProtect(app)
     login.install_login(app)
     app.before_request(walls.guard)
@@ -79,6 +81,7 @@ def create_app(services: Services) -> Flask:
         unread_pages,
         route_pages,
         text_pages,
+        list_pages,
     ):
         app.register_blueprint(pages.blueprint)
     for calls in (carrier_calls, metrics_page):

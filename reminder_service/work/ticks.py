@@ -10,12 +10,13 @@ from reminder_service.records.engine import reading, writing
 from reminder_service.work.dispatch import dispatch_due, sweep
 from reminder_service.work.doubts import settle_doubts
 from reminder_service.work.events import match_receipts, poll_carriers
+from reminder_service.work.lists.steps import work_lists
 from reminder_service.work.receive import work_inbound
 from reminder_service.work.services import Services
 
 log = logging.getLogger(__name__)
 
-EVERY_S = {"sweep": 30, "doubts": 30, "poll": 10}
+EVERY_S = {"imports": 2, "sweep": 30, "doubts": 30, "poll": 10}
 """Seconds between two rounds of the work that keeps its own time, not the settings' (setting)."""
 
 
@@ -36,6 +37,7 @@ def work_left_inbound(services: Services) -> int:
 WORK: dict[str, Callable[[Services], object]] = {
     "dispatch": dispatch_due,
     "doubts": settle_doubts,
+    "imports": work_lists,
     "inbound": work_left_inbound,
     "poll": poll_carriers,
     "receipts": match_receipts,

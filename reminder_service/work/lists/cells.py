@@ -24,6 +24,7 @@ AGREE = 0.25
 _THOUSANDS = re.compile(r"\d{1,3}(?:[ .,'\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}]\d{3})+")
 _SHORTENED = re.compile(r"\d(?:[.,]\d+)?e\+?\d+", re.IGNORECASE)
 _PLOT = re.compile(r"[A-Z0-9]+(?:[-/][A-Z0-9]+)*")
+_PER_HA = re.compile(r"([1-9]\d{2,5})\s*(?:/|per)\s*ha")
 _BETWEEN_PHONES = re.compile(r"[;,/|\n]|\s(?=\+)|\band\b|\bor\b")
 
 Phone = Callable[[str], PhoneNumber | None]
@@ -276,6 +277,9 @@ def _spacing(read: _Row) -> int | None:
     written = read.cells.get(Field.SPACING, "")
     if not written:
         return None
+    counted = _PER_HA.fullmatch(written)
+    if counted is not None:
+        return int(counted[1])
     pair = two_numbers(written)
     low, high = CM_RANGE
     if pair is None or not all(low <= distance <= high for distance in pair):
