@@ -64,12 +64,14 @@ class Described:
 def described() -> list[Described]:
     """Every table of this release, those that others refer to first."""
     return [
-        Described(table.name, tuple((column.name, _kind(column.type)) for column in table.columns))
+        Described(
+            table.name, tuple((column.name, kind_of(column.type)) for column in table.columns)
+        )
         for table in metadata.sorted_tables
     ]
 
 
-def _kind(type_: TypeEngine[Any]) -> str:
+def kind_of(type_: TypeEngine[Any]) -> str:
     """Which of the kinds a column is; a new kind of column must be named here."""
     if isinstance(type_, Instant):
         return "instant"
@@ -142,7 +144,7 @@ def rows_of(c: Connection, described: Described) -> Iterator[list[Value]]:
     read = sa.select(table).order_by(*table.primary_key.columns)
     found = c.execute(read.execution_options(yield_per=BATCH))
     for row in found:
-        yield [_out(value, kind) for value, kind in zip(row, kinds, strict=True)]
+        yield [plain(value, kind) for value, kind in zip(row, kinds, strict=True)]
 
 
 def load_rows(c: Connection, described: Described, rows: Iterator[list[Value]]) -> int:
@@ -185,7 +187,8 @@ def _row(columns: Sequence[tuple[str, str]], values: Sequence[Value]) -> Mapping
     return {name: _in(value, kind) for (name, kind), value in pairs}
 
 
-def _out(value: Any, kind: str) -> Value:
+def plain(value: Any, kind: str) -> Value:
+    """One value as JSON can hold it, by the kind of its column."""
     if value is None:
         return None
     match kind:
