@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from reminder_service.kinds import DATED_FACTS, Kind
+from reminder_service.rules.neighbours import Lag
 
 COUNTS = (Kind.COUNT, Kind.BORER_COUNT)
 """Reports that say how many were counted; a task may be settled by one of them."""
@@ -43,12 +44,15 @@ class PlotFacts:
     done : local day on which a task's round (task name, number from 1) was reported done
     choices : the plot's choices, e.g. ``{"top-dressing": "mineral", "maturity": "medium"}``
     counted : last local day for which each kind of count was reported
+    lag : days to germination on the plots around, which an estimate leans on; None if they say
+        nothing
     """
 
     dates: Mapping[Kind, date] = field(default_factory=dict)
     done: Mapping[tuple[str, int], date] = field(default_factory=dict)
     choices: Mapping[str, str] = field(default_factory=dict)
     counted: Mapping[Kind, date] = field(default_factory=dict)
+    lag: Lag | None = None
 
 
 def standing_reports(reports: Iterable[Report]) -> list[Report]:
