@@ -152,6 +152,7 @@ def _rows_page(job: ListJob) -> str:
         fates=list_words.AFTERWARDS if job.ended_at else list_words.FATES,
         heads=_heads(job),
         ready=job.state is ListState.READY,
+        let_in_words=list_words.let_in_words(by_fate),
         consent=by_hand.consent_words(services().settings.programme),
         faulty=by_fate[Fate.FAULT] and (job.state is ListState.READY or job.counts is not None),
         kinds=KINDS,

@@ -103,3 +103,29 @@ def progress_share(job: ListJob) -> float | None:
     if job.state is ListState.READING or not job.total or job.whole:
         return None
     return max(0.0, min(1.0, (job.position - job.headings_row) / job.total))
+
+
+def let_in_words(counts: Mapping[Fate, int]) -> str:
+    """What the button that lets a list in says; empty if no row would change anything.
+
+    Parameters
+    ----------
+    counts : rows by fate
+
+    Examples
+    --------
+    >>> let_in_words({Fate.NEW_FARMER: 1, Fate.CHANGE: 1200})
+    'Let 1 new farmer and 1,200 changes in'
+    """
+    parts = [
+        f"{counts[fate]:,} {one if counts[fate] == 1 else many}"
+        for fate, one, many in (
+            (Fate.NEW_FARMER, "new farmer", "new farmers"),
+            (Fate.NEW_PLOT, "more plot", "more plots"),
+            (Fate.CHANGE, "change", "changes"),
+        )
+        if counts.get(fate)
+    ]
+    *first, last = parts or [""]
+    listed = f"{', '.join(first)} and {last}" if first else last
+    return f"Let {listed} in" if parts else ""

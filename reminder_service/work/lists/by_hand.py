@@ -212,7 +212,10 @@ def stop(services: Services, import_id: int, who: str) -> bool:
     now = services.clock()
     why = "not taken: the list was stopped before this row"
     with writing(services.engine) as c:
-        stopped = lists.stop_list(c, import_id, now) or lists.break_off(c, import_id, now, why)
+        stopped = lists.stop_list(c, import_id, now)
+        if stopped:
+            list_rows.forget_rows(c, import_id, faulty_too=True)
+        stopped = stopped or lists.break_off(c, import_id, now, why)
         if stopped:
             audit.note(c, at=now, who=who, what="stop list", subject=f"list {import_id}")
     return stopped
