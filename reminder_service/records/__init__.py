@@ -2,3 +2,4 @@
 
 # Tables in modules of their own join the metadata when they are imported.
 from reminder_service.records import list_tables as list_tables
+from reminder_service.records import retention as retention

@@ -12,11 +12,12 @@ from reminder_service.work.doubts import settle_doubts
 from reminder_service.work.events import match_receipts, poll_carriers
 from reminder_service.work.lists.steps import work_lists
 from reminder_service.work.receive import work_inbound
+from reminder_service.work.retention import keep_retention
 from reminder_service.work.services import Services
 
 log = logging.getLogger(__name__)
 
-EVERY_S = {"imports": 2, "sweep": 30, "doubts": 30, "poll": 10}
+EVERY_S = {"imports": 2, "sweep": 30, "doubts": 30, "poll": 10, "retention": 3600}
 """Seconds between two rounds of the work that keeps its own time, not the settings' (setting)."""
 
 
@@ -41,6 +42,7 @@ WORK: dict[str, Callable[[Services], object]] = {
     "inbound": work_left_inbound,
     "poll": poll_carriers,
     "receipts": match_receipts,
+    "retention": keep_retention,
     "sweep": sweep,
 }
 
