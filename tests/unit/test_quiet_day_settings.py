@@ -48,7 +48,7 @@ def test_a_file_holds_one_a_line(given, tmp_path):
 )
 def test_a_bad_value_stops_the_start_and_says_what_is_allowed(given, value):
     given("QUIET_DAYS", value)
-    with pytest.raises(BadSettings, match="REMINDER_QUIET_DAYS.*allowed is weekdays"):
+    with pytest.raises(BadSettings, match=r"REMINDER_QUIET_DAYS.*allowed is weekdays"):
         load_settings()
 
 
