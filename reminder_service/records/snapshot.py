@@ -5,6 +5,7 @@ backup of an earlier release can be loaded and then brought up to date.
 """
 
 import base64
+import json
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -155,14 +156,55 @@ def load_rows(c: Connection, described: Described, rows: Iterator[list[Value]]) 
     c : connection of a write transaction
     described : the table, which is empty
     rows : as `rows_of` gave them
+
+    Raises
+    ------
+    WrongEngine
+        PostgreSQL takes no such row.
     """
-    table = described.table
-    count = 0
-    while batch := list(islice(rows, BATCH)):
-        c.execute(sa.insert(table), [_row(described.columns, values) for values in batch])
-        count += len(batch)
+    if c.dialect.name == "postgresql":
+        count = _copy_in(c, described, rows)
+    else:
+        count = _insert(c, described, rows)
     _count_on(c, described)
     return count
+
+
+def _insert(c: Connection, described: Described, rows: Iterator[list[Value]]) -> int:
+    count = 0
+    while batch := list(islice(rows, BATCH)):
+        values = [_row(described.columns, each) for each in batch]
+        c.execute(sa.insert(described.table), values)
+        count += len(batch)
+    return count
+
+
+def _copy_in(c: Connection, described: Described, rows: Iterator[list[Value]]) -> int:
+    """Write rows by COPY: a whole restore takes less than half the time it takes by INSERT."""
+    import psycopg  # an extra: whoever has PostgreSQL has it
+    from psycopg import sql
+
+    names = sql.SQL(", ").join(sql.Identifier(name) for name, _ in described.columns)
+    into = sql.SQL("COPY {} ({}) FROM STDIN").format(sql.Identifier(described.name), names)
+    kinds = [kind for _, kind in described.columns]
+    driver = cast("psycopg.Connection[tuple[Any, ...]]", c.connection.driver_connection)
+    count = 0
+    try:
+        with driver.cursor() as cursor, cursor.copy(into) as copy:
+            for values in rows:
+                copy.write_row(list(map(_copied, values, kinds)))
+                count += 1
+    except psycopg.DataError as fault:
+        told = str(fault).partition("\n")[0]
+        remedy = "mend that row in the database that was backed up"
+        raise WrongEngine(
+            f"a row of {described.name}", "text that it takes", told, remedy
+        ) from None
+    return count
+
+
+def _copied(value: Value, kind: str) -> object:
+    return json.dumps(value) if kind == "json" and value is not None else _in(value, kind)
 
 
 def row_count(c: Connection, described: Described) -> int:

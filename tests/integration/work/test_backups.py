@@ -338,3 +338,19 @@ def test_an_empty_migrated_database_takes_a_restore(backup, database_url):
     upgrade(engine)
     assert restore(engine, backup, NOW).manifest.rows > 0
     engine.dispose()
+
+
+@pytest.mark.postgres
+@pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
+def test_a_row_that_postgresql_cannot_hold_is_named_and_nothing_is_kept(
+    programme, postgres_server, tmp_path
+):
+    with writing(programme.services.engine) as c:
+        c.execute(update(t.farmers).where(t.farmers.c.id == 1).values(name="A\x00mina"))
+    file = tmp_path / "odd.backup"
+    back_up(programme.services.engine, file, NOW)
+    engine = make_engine(postgres_server.create("odd"))
+    with pytest.raises(WrongEngine, match="a row of farmers"):
+        restore(engine, file, NOW)
+    assert inspect(engine).get_table_names() == []
+    engine.dispose()
