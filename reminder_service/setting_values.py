@@ -15,6 +15,9 @@ from phonenumbers import SUPPORTED_REGIONS
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 
+from reminder_service.rules.quiet_days import WEEKDAYS
+from reminder_service.rules.quiet_days import quiet_days as _quiet_days
+
 
 def database_url(text: str) -> str:
     """Address of a database that we can use; a plain ``postgresql://`` gets our driver.
@@ -87,6 +90,32 @@ def month_day(text: str) -> str:
         raise ValueError("not MM-DD")
     date.fromisoformat(f"2001-{text}")  # no leap year
     return text
+
+
+def quiet_days(given: object) -> object:
+    """Days named between commas, or a file with one a line; anything else is left for the type.
+
+    Examples
+    --------
+    >>> sorted(quiet_days("sunday, 12-25").weekdays)
+    [6]
+    """
+    if not isinstance(given, str):
+        return given
+    words: list[str] = []
+    for part in filter(None, map(str.strip, given.split(","))):
+        is_day = part.lower() in WEEKDAYS or re.fullmatch(r"[0-9-]+", part)
+        words += [part] if is_day else _lines(Path(part))
+    return _quiet_days(words)
+
+
+def _lines(file: Path) -> list[str]:
+    """Lines of a text file that say something; what follows a # is a remark."""
+    try:
+        text = file.read_text("utf-8")
+    except OSError as error:
+        raise ValueError(f"cannot be read: {error}") from error
+    return [line for each in text.splitlines() if (line := each.partition("#")[0].strip())]
 
 
 def token(given: object) -> object:

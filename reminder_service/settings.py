@@ -20,6 +20,7 @@ from pydantic_settings import (
 from reminder_service import setting_values
 from reminder_service.errors import BadSettings as BadSettings
 from reminder_service.errors import SettingFault
+from reminder_service.rules.quiet_days import QuietDays
 
 PREFIX = "REMINDER_"
 SECRETS = frozenset({"database_url", "gateway_options", "metrics_token", "secret_key"})
@@ -153,6 +154,18 @@ class Settings(BaseSettings):
         pattern=r"^[A-Za-z0-9.:-]+$",
     )
     port: int = _whole(8000, 1, 65535, "Port that the pages are served on.")
+    log_format: Literal["plain", "json"] = _setting(
+        "plain", "How log lines are written: for people or for programs.", "plain or json"
+    )
+    disk_low_mb: int = _whole(
+        500, 1, 1_000_000, "Free megabytes where the records lie under which doctor warns."
+    )
+    keep_inbound_days: int = _whole(
+        730, 0, 36_500, "Days after which the body of a text that came in is emptied; 0 for never."
+    )
+    keep_notice_days: int = _whole(
+        730, 0, 36_500, "Days after which the body of a notice is emptied; 0 for never."
+    )
     secure_cookies: bool = _setting(
         setting_values.is_served_beyond,
         "Whether browsers send the session over https only.",
@@ -166,6 +179,22 @@ class Settings(BaseSettings):
         time(18),
         "No notice goes out from then on, in the ward's time zone.",
         "a time as HH:MM, after REMINDER_SENDING_OPENS",
+    )
+    quiet_days: Annotated[QuietDays, NoDecode, BeforeValidator(setting_values.quiet_days)] = (
+        _setting(
+            QuietDays,
+            "No notice goes out on these days, in the ward's time zone; replies do.",
+            "weekdays, days as YYYY-MM-DD, days of every year as MM-DD, and files with one of "
+            "these a line, between commas; not all seven weekdays",
+            "none",
+        )
+    )
+    weekly_cap: int = _whole(
+        7,
+        0,
+        100,
+        "Most texts to one phone in seven days, the less important held back first; 0 for no cap. "
+        "Replies, corrections and last calls of importance 1 always go.",
     )
     default_region: Annotated[str, BeforeValidator(setting_values.region)] = _setting(
         "ZZ",

@@ -5,11 +5,15 @@ import sys
 import click
 
 from gateways.errors import GatewayError
+from reminder_service.commands.backups import backup, restore
 from reminder_service.commands.bench import bench
 from reminder_service.commands.calculate import dressing, segments, stand
 from reminder_service.commands.demo import demo
+from reminder_service.commands.doctor import doctor
 from reminder_service.commands.heat import heat
+from reminder_service.commands.lists import import_list
 from reminder_service.commands.onset import onset
+from reminder_service.commands.privacy import erase_person_door, person_data_door
 from reminder_service.commands.programme import add_person, queue, serve, text
 from reminder_service.commands.reading import read
 from reminder_service.commands.rulebooks import calendar, check_rules
@@ -35,9 +39,15 @@ for command in (
     heat,
     onset,
     queue,
+    import_list,
     check_rules,
     check_texts,
     bench,
+    backup,
+    restore,
+    doctor,
+    person_data_door,
+    erase_person_door,
 ):
     reminder_service.add_command(command)
 

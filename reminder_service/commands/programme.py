@@ -17,8 +17,9 @@ from reminder_service.commands.answers import (
     json_option,
     lines_option,
 )
-from reminder_service.commands.serving import serve_until_stopped
+from reminder_service.commands.serving import Part, serve_until_stopped
 from reminder_service.kinds import NoticeState
+from reminder_service.log_lines import write_logs
 from reminder_service.records import farmers, people
 from reminder_service.records.engine import reading, writing
 from reminder_service.records.queue_views import NoticeLine, Wanted, queue_page
@@ -175,9 +176,16 @@ def queue(as_json: bool, **given: str | None) -> None:
 
 
 @click.command("serve")
-def serve() -> None:
-    """Run the programme: pages, scheduler and dispatcher in one process."""
-    serve_until_stopped(make_services(load_settings()))
+@click.option("--web-only", is_flag=True, help="Serve the pages and carriers' calls alone.")
+@click.option("--work-only", is_flag=True, help="Send, listen and run the ticks alone.")
+def serve(web_only: bool, work_only: bool) -> None:
+    """Run the programme: pages, scheduler and dispatcher, in one process or several."""
+    if web_only and work_only:
+        raise BadInput("--web-only", "given with --work-only", "one of the two, or none for both")
+    settings = load_settings()
+    write_logs(settings.log_format)
+    part = Part.PAGES if web_only else Part.WORK if work_only else Part.ALL
+    serve_until_stopped(make_services(settings), part)
 
 
 @click.command("add-person")

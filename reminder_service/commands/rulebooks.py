@@ -25,6 +25,7 @@ from reminder_service.rules.facts import PlotFacts
 from reminder_service.rules.loader import load_rulebook
 from reminder_service.rules.plan import Plan, Task
 from reminder_service.rules.rulebook import Rulebook
+from reminder_service.work.fitting import texts_that_do_not_fit
 from reminder_service.work.services import rulebook_named
 
 FACT_NAMES = ", ".join(kind.value for kind in DATED_FACTS)
@@ -186,11 +187,15 @@ def checked_rules(file: Path) -> Checked:
         The file cannot be read as text.
     """
     try:
-        rulebook = load_rulebook(file.read_text("utf-8"))
+        text = file.read_text("utf-8")
+        rulebook = load_rulebook(text)
     except RulebookError as error:
         return Checked(tuple(error.faults), None)
     except (OSError, UnicodeDecodeError) as fault:
         raise BadInput("file", str(file), f"a rulebook file ({fault})") from fault
+    too_long = texts_that_do_not_fit(rulebook, text)
+    if too_long:
+        return Checked(tuple(too_long), None)
     return Checked((), derive(SAMPLE_PLOT, rulebook))
 
 

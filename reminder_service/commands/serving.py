@@ -1,11 +1,13 @@
-"""One process that does it all: pages, scheduler, dispatcher, and texts typed on the console."""
+"""Pages, scheduler, dispatcher and texts typed on the console, in one process or in several."""
 
 import logging
 import signal
 import socket
 import sys
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from enum import Enum
 
 import click
 from waitress.server import create_server
@@ -21,6 +23,14 @@ from reminder_service.work.services import Services
 from reminder_service.work.ticks import start_scheduler
 
 log = logging.getLogger(__name__)
+
+
+class Part(Enum):
+    """What one process does of the whole."""
+
+    ALL = "all"
+    PAGES = "pages"
+    WORK = "work"
 
 
 def check_port_free(settings: Settings) -> None:
@@ -44,35 +54,59 @@ def check_port_free(settings: Settings) -> None:
             ) from fault
 
 
-def serve_until_stopped(services: Services) -> None:
-    """Serve the pages and run the ticks until the process is told to stop.
+def serve_until_stopped(services: Services, part: Part = Part.ALL) -> None:
+    """Serve the pages, run the ticks, or both, until the process is told to stop.
+
+    Any number of processes may do either part on one PostgreSQL database.
 
     Parameters
     ----------
     services : the services; texts typed on standard input are taken if their gateway is the
         console
+    part : what this process does
     """
-    check_port_free(services.settings)
-    server = create_server(
-        create_app(services), host=services.settings.host, port=services.settings.port
-    )
-    scheduler = start_scheduler(services)
-    for name, gateway in services.gateways.items():
-        if isinstance(gateway, Listening):
-            gateway.listen(keeper(services, name))
-        elif isinstance(gateway, ConsoleGateway):
-            typed = gateway.incoming(sys.stdin, services.clock, lambda fault: click.echo(fault))
-            threading.Thread(target=_take, args=[services, name, typed], daemon=True).start()
+    if part is not Part.WORK:
+        check_port_free(services.settings)
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        server.run()
+        if part is Part.PAGES:
+            _serve_pages(services)
+        else:
+            with _working(services):
+                if part is Part.WORK:
+                    threading.Event().wait()
+                else:
+                    _serve_pages(services)
     except KeyboardInterrupt:
         click.echo("Stopping: what is in hand is finished first.", err=True)
     finally:
-        server.close()
-        scheduler.shutdown()
         for gateway in services.gateways.values():
             gateway.close()
+
+
+def _serve_pages(services: Services) -> None:
+    settings = services.settings
+    server = create_server(create_app(services), host=settings.host, port=settings.port)
+    try:
+        server.run()
+    finally:
+        server.close()
+
+
+@contextmanager
+def _working(services: Services) -> Iterator[None]:
+    """Run the ticks and take what gateways bring, up to the end of the tick under way."""
+    scheduler = start_scheduler(services)
+    try:
+        for name, gateway in services.gateways.items():
+            if isinstance(gateway, Listening):
+                gateway.listen(keeper(services, name))
+            elif isinstance(gateway, ConsoleGateway):
+                typed = gateway.incoming(sys.stdin, services.clock, lambda fault: click.echo(fault))
+                threading.Thread(target=_take, args=[services, name, typed], daemon=True).start()
+        yield
+    finally:
+        scheduler.shutdown()
 
 
 def _take(services: Services, route: str, texts: Iterable[Incoming]) -> None:

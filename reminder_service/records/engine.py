@@ -85,7 +85,7 @@ def _sqlite(url: URL) -> Engine:
     if not url.database or url.database == ":memory:":
         raise WrongEngine("its place", "a file", "memory", "write sqlite:/// and a path")
     Path(url.database).parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    engine = create_engine(url, **POOL)
+    engine = create_engine(url, hide_parameters=True, **POOL)
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
@@ -94,6 +94,15 @@ def _sqlite(url: URL) -> Engine:
 def _prepare_sqlite(connection: DBAPIConnection, entry: ConnectionPoolEntry) -> None:
     """Set what a connection must keep to, and read it back."""
     connection.isolation_level = None  # from here on BEGIN is ours to say
+    try:
+        _keep_to_properties(connection)
+    except sqlite3.OperationalError:
+        raise  # the file is away or locked, which may pass
+    except sqlite3.DatabaseError as fault:
+        raise WrongEngine("its file", "whole", fault, "restore the last good backup") from fault
+
+
+def _keep_to_properties(connection: DBAPIConnection) -> None:
     cursor = connection.cursor()
     cursor.execute(f"PRAGMA busy_timeout = {BUSY_MS}")
     for name, wanted in SQLITE_PROPERTIES.items():
@@ -115,7 +124,9 @@ def _begin_sqlite(connection: Connection) -> None:
 def _postgres(url: URL) -> Engine:
     if "connect_timeout" not in url.query:
         url = url.update_query_dict({"connect_timeout": str(CONNECT_S)})
-    engine = create_engine(url.set(drivername="postgresql+psycopg"), pool_pre_ping=True, **POOL)
+    engine = create_engine(
+        url.set(drivername="postgresql+psycopg"), pool_pre_ping=True, hide_parameters=True, **POOL
+    )
     event.listen(engine, "connect", _prepare_postgres)
     return engine
 
@@ -165,12 +176,39 @@ def upgrade(engine: Engine) -> None:
         A later release has already changed the tables.
     """
     with writing(engine) as c:
-        if engine.dialect.name == "postgresql":
-            c.execute(select(func.pg_advisory_xact_lock(UPGRADE_LOCK)))
-        config = _alembic_config()
-        _refuse_later(c, ScriptDirectory.from_config(config))
-        config.attributes["connection"] = c
-        command.upgrade(config, "head")
+        upgrade_within(c)
+
+
+def upgrade_within(c: Connection, revision: str = "head") -> None:
+    """Bring the tables up to a migration, as a part of a transaction.
+
+    Parameters
+    ----------
+    c : connection of a write transaction
+    revision : the migration; the last one if left out
+
+    Raises
+    ------
+    WrongEngine
+        A later release has already changed the tables.
+    """
+    if c.dialect.name == "postgresql":
+        c.execute(select(func.pg_advisory_xact_lock(UPGRADE_LOCK)))
+    config = _alembic_config()
+    _refuse_later(c, ScriptDirectory.from_config(config))
+    config.attributes["connection"] = c
+    command.upgrade(config, revision)
+
+
+def revision_of(c: Connection) -> str | None:
+    """Migration that the tables stand at; None for a database without tables."""
+    return MigrationContext.configure(c).get_current_revision()
+
+
+def known_revisions() -> frozenset[str]:
+    """Every migration of this release."""
+    scripts = ScriptDirectory.from_config(_alembic_config())
+    return frozenset(script.revision for script in scripts.walk_revisions())
 
 
 def is_current(engine: Engine) -> bool:

@@ -10,6 +10,7 @@ from pydantic_core import ErrorDetails
 
 from reminder_service.rules.bounds import ANCHOR_PATTERN, SETTING_PATTERN, Place
 from reminder_service.rules.consistency import Inconsistency, inconsistencies
+from reminder_service.rules.dead_ends import dead_ends
 from reminder_service.rules.errors import RulebookError, RulebookFault
 from reminder_service.rules.positions import line_numbers, nearest_line
 from reminder_service.rules.rulebook import (
@@ -71,7 +72,7 @@ def load_rulebook(text: str) -> Rulebook:
         rulebook = Rulebook.model_validate(data)
     except ValidationError as error:
         raise _error(lines, _shape_faults(error)) from error
-    wrong = list(inconsistencies(rulebook))
+    wrong = [*inconsistencies(rulebook), *dead_ends(rulebook)]
     if wrong:
         raise _error(lines, wrong)
     return rulebook

@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from reminder_service.kinds import Basis, Kind, Stage
 from reminder_service.rules.needs import Need
+from reminder_service.rules.quiet_days import NONE_QUIET, QuietDays
 from reminder_service.rules.reasons import CountedDay
 
 
@@ -105,11 +106,16 @@ class SendingHours:
     zone : IANA name of the ward's time zone
     opens_minute, closes_minute : minutes after local midnight, 0 to 1440; texts go out from
         ``opens_minute`` up to but not including ``closes_minute``
+    quiet : local days on which no text goes out
+    late_minutes : minutes over which texts whose own minute is past are spread, so that the routes
+        can carry those of a whole ward; 0 if they carry any number at once
     """
 
     zone: str
     opens_minute: int
     closes_minute: int
+    quiet: QuietDays = NONE_QUIET
+    late_minutes: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from reminder_service.rules.plan import (
     Task,
     WantedNotice,
 )
+from reminder_service.rules.quiet_days import open_day_from, open_day_until
 from reminder_service.rules.rulebook import Reminder, Rulebook, TaskRule
 from reminder_service.rules.sending import Slot, local_day, sending_span, slot
 
@@ -25,6 +26,9 @@ PRECEDENCE = (Stage.CORRECTION, *IN_WINDOW, Stage.GETTING_READY)
 
 REPLANTED_KEY = "replanted-"
 """What the keys of all notices to a stand that was replanted begin with."""
+
+BEFORE_QUIET = (Stage.GETTING_READY, Stage.LAST_CALL)
+"""Stages that come before a day; if theirs is quiet, they go out before it, not after."""
 
 ONE_DAY = timedelta(days=1)
 
@@ -70,10 +74,11 @@ def wanted_notices(
     A key that was sent is never asked for again, whatever moved. A round of a task that is done
     or closed gets nothing; others get at most one notice a day. If a task is open, its days for
     sending are past and the farmer has heard nothing, the opening notice goes out once, late; a
-    last call that was missed goes out late too. If the task moved by more than the rulebook's
-    tolerance since the farmer last heard of it, one correction goes out. A date that is only
-    estimated is asked for on its likely and on its latest day. What was said of a stand before a
-    replanting says nothing of the one that grows now.
+    last call that was missed goes out late too. Nothing goes out on a quiet day: what says that a
+    task will open or close goes out before it, the rest after it. If the task moved by more than
+    the rulebook's tolerance since the farmer last heard of it, one correction goes out. A date that
+    is only estimated is asked for on its likely and on its latest day. What was said of a stand
+    before a replanting says nothing of the one that grows now.
 
     Parameters
     ----------
@@ -166,10 +171,11 @@ def _stages(
     spent = {notice.stage for notice in told}
     days = {Stage(each.stage): _stage_day(task, each) for each in rule.reminders}
     found: list[_Candidate] = []
-    for stage, on in days.items():
+    for stage, planned_on in days.items():
         early = stage is Stage.GETTING_READY
-        if stage in spent or (on < task.opens and not early):
+        if stage in spent or (planned_on < task.opens and not early):
             continue
+        on = _off_quiet(task, stage, planned_on, told, sending)
         if on >= sending.today or _is_late_last_call(stage, on, told):
             last = task.opens - ONE_DAY if early else task.closes
             found += _candidate(task, stage, sending, on, last)
@@ -184,6 +190,22 @@ def _stages(
 def _stage_day(task: Task, reminder: Reminder) -> date:
     start = {"opens": task.opens, "due": task.due, "closes": task.closes}[reminder.start]
     return start + timedelta(reminder.days)
+
+
+def _off_quiet(
+    task: Task, stage: Stage, on: date, told: Sequence[SentNotice], sending: _Sending
+) -> date:
+    """Last open day before a quiet one, for a stage that must come before a day.
+
+    The day itself if there is none any more on which the farmer has not heard: `slot` then looks
+    after it.
+    """
+    if stage not in BEFORE_QUIET or on not in sending.hours.quiet:
+        return on
+    first = sending.today if stage is Stage.GETTING_READY else max(task.opens, sending.today)
+    before = open_day_until(sending.hours.quiet, on, first)
+    heard = any(notice.sent_on == before for notice in told)
+    return on if before is None or heard else before
 
 
 def _is_late_last_call(stage: Stage, on: date, told: Sequence[SentNotice]) -> bool:
@@ -258,7 +280,8 @@ def _questions(estimate: Estimate, sending: _Sending) -> Iterator[WantedNotice]:
     late = timedelta(sending.days("question_late_days"))
     asked = [(2, estimate.latest, estimate.latest + late)]
     if estimate.on < estimate.latest:
-        asked.insert(0, (1, estimate.on, estimate.on))
+        first = open_day_from(sending.hours.quiet, estimate.on, estimate.latest - ONE_DAY)
+        asked.insert(0, (1, estimate.on, first or estimate.on))
     for number, on, until in asked:
         found = sending.slot(on, until) if sending.today <= until else None
         if found is not None:

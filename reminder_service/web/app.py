@@ -15,6 +15,7 @@ from reminder_service.web import (
     carrier_calls,
     input_pages,
     joining_pages,
+    list_pages,
     login,
     metrics_page,
     plot_pages,
@@ -30,6 +31,7 @@ from reminder_service.web import (
     wording,
 )
 from reminder_service.web.faults import install_faults
+from reminder_service.web.requests_seen import install_requests
 from reminder_service.web.said import said
 from reminder_service.work.services import Services
 
@@ -68,6 +70,8 @@ def create_app(services: Services) -> Flask:
     )
     app.extensions[walls.EXTENSION] = services
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    install_requests(app)
+    app.before_request(list_pages.take_larger_files)  # before anything reads the form
     csrf = CSRFProtect(app)
     login.install_login(app)
     app.before_request(walls.guard)
@@ -83,6 +87,7 @@ def create_app(services: Services) -> Flask:
         unread_pages,
         route_pages,
         text_pages,
+        list_pages,
     ):
         app.register_blueprint(pages.blueprint)
     for calls in (carrier_calls, metrics_page):

@@ -18,7 +18,9 @@ from reminder_service.work.services import Services
 
 EXTENSION = "reminder_service"
 
-OPEN = frozenset({"carrier.call", "login.page", "login.enter", "health", "metrics.page", "static"})
+OPEN = frozenset(
+    {"carrier.call", "login.page", "login.enter", "health", "ready", "metrics.page", "static"}
+)
 """Endpoints that need no login: a carrier's call is checked by its gateway, figures by a token."""
 
 LOG_OUT = "login.leave"

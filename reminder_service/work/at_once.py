@@ -32,7 +32,7 @@ def at_once(work: Mapping[str, Callable[[], Result]]) -> dict[str, Result]:
         futures = {name: pool.submit(each) for name, each in work.items()}
     faults = {name: fault for name, future in futures.items() if (fault := future.exception())}
     for name, fault in faults.items():
-        log.error("route %s failed", name, exc_info=fault)
+        log.error("route %s failed", name, exc_info=fault, extra={"route": name})
     for fault in faults.values():
         raise fault
     return {name: future.result() for name, future in futures.items()}

@@ -1,5 +1,6 @@
 """The dispatcher: claim what is due, find each text its route, hand it over, look after leases."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
@@ -7,10 +8,13 @@ from datetime import timedelta
 from functools import partial
 from uuid import uuid4
 
-from reminder_service.records import queue
+from sqlalchemy import Connection
+
+from reminder_service.records import phone_weeks, queue
 from reminder_service.records.engine import writing
 from reminder_service.records.queue import ClaimedNotice
 from reminder_service.work.bundles import Bundle, Room, bundles
+from reminder_service.work.capping import over_cap
 from reminder_service.work.handing_over import Dispatched, hand_over, postponed
 from reminder_service.work.prices import tables_of
 from reminder_service.work.routes import serving
@@ -34,14 +38,14 @@ def dispatch_due(services: Services) -> Dispatched:
     -------
     counts of notices
     """
-    total = Dispatched()
+    total, queued = Dispatched(), Counter[str]()
     while True:
         claim = uuid4().hex
         claimed = _claim(services, claim)
         if not claimed:
             return total
         made = bundles(claimed, partial(_room, services))
-        letters, put_off = _addressed(services, claim, made)
+        letters, put_off = _addressed(services, claim, made, queued)
         total += put_off + _sent(services, claim, letters)
 
 
@@ -83,9 +87,12 @@ def _claim(services: Services, claim: str) -> list[ClaimedNotice]:
 
 
 def _addressed(
-    services: Services, claim: str, made: Sequence[Bundle]
+    services: Services, claim: str, made: Sequence[Bundle], queued: Counter[str]
 ) -> tuple[list[Letter], Dispatched]:
-    """Find each bundle its route; what may not go now is put off, what nobody carries refused."""
+    """Find each bundle its route; what may not go now is put off, what nobody carries refused.
+
+    What is over its phone's cap is taken out. ``queued`` counts texts that wait for each route.
+    """
     now = services.clock()
     put_off = Dispatched()
     open_now = []
@@ -95,8 +102,11 @@ def _addressed(
             if later is None:
                 open_now.append(bundle)
             else:
-                put_off += postponed(c, claim, bundle, later, "outside sending hours")
-        letters, waiting, unserved = routed(c, services, open_now, now)
+                put_off += postponed(
+                    c, claim, bundle, later, "outside sending hours or on a quiet day"
+                )
+        open_now = _within_cap(c, services, claim, open_now)
+        letters, waiting, unserved = routed(c, services, open_now, now, queued)
         for bundle, at, reason in waiting:
             put_off += postponed(c, claim, bundle, at, reason)
         for bundle in unserved:
@@ -105,6 +115,19 @@ def _addressed(
             count = queue.refuse(c, notice_ids=ids, claim=claim, reason=reason, at=now)
             put_off += Dispatched(refused=count)
     return letters, put_off
+
+
+def _within_cap(
+    c: Connection, services: Services, claim: str, made: Sequence[Bundle]
+) -> list[Bundle]:
+    """Take out what a phone would get beyond its cap; answer the rest."""
+    now, cap = services.clock(), services.settings.weekly_cap
+    held: set[str] = set()
+    for bundle, reason in over_cap(c, made, cap, now, partial(_room, services)):
+        ids = [notice.id for notice in bundle.notices]
+        phone_weeks.hold_back(c, notice_ids=ids, claim=claim, reason=reason, at=now)
+        held.add(bundle.reference)
+    return [bundle for bundle in made if bundle.reference not in held]
 
 
 def _room(services: Services, notice: ClaimedNotice) -> Room:

@@ -171,15 +171,18 @@ def _ask_round(services: Services, route: str, gateway: Asking) -> tuple[int, in
         if ask is None:
             continue
         asked += 1
+        known = {"attempt_id": attempt_id, "route": route}
         question = Question(ask.number, ask.carrier_reference, ask.client_reference, ask.started_at)
         try:
             moved += _worked(services, ask, gateway.ask(question))
         except TryLater as wait:
-            log.warning("attempt %s: %s does not say yet: %s", attempt_id, route, wait.reason)
+            told = (attempt_id, route, wait.reason)
+            log.warning("attempt %s: %s does not say yet: %s", *told, extra=known)
             _put_off(services, attempt_id, wait.after_s)
             evasions += 1
         except Unsure as doubt:
-            log.warning("attempt %s: %s cannot say: %s", attempt_id, route, doubt.reason)
+            told = (attempt_id, route, doubt.reason)
+            log.warning("attempt %s: %s cannot say: %s", *told, extra=known)
             with writing(services.engine) as c:
                 asks.ask_no_more(c, attempt_id, MOST_ASKS)
         if evasions >= EVASIONS_BORNE or monotonic() > ends_at:

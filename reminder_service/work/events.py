@@ -86,7 +86,9 @@ def _polled(services: Services, route: str, gateway: Polled) -> int:
         return gateway.poll(keeper(services, route))
     except TryLater as wait:
         # What waits there stays there, and the next round comes soon.
-        log.warning("route %s has nothing to fetch now: %s", route, wait.reason)
+        log.warning(
+            "route %s has nothing to fetch now: %s", route, wait.reason, extra={"route": route}
+        )
         return 0
 
 

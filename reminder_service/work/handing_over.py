@@ -196,7 +196,9 @@ def _ended(
         _give_back(c, route, begun.reserved)
     if ending.reason is not None:
         told = (begun.attempt_id, route, ending.outcome.value, ending.reason)
-        log.warning("attempt %s by %s: %s (%s)", *told)
+        ids = [notice.id for notice in begun.letter.bundle.notices]
+        extra = {"attempt_id": begun.attempt_id, "route": route, "notice_ids": ids}
+        log.warning("attempt %s by %s: %s (%s)", *told, extra=extra)
     return _counted(ending.outcome, count)
 
 

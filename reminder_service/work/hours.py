@@ -1,13 +1,14 @@
 """Sending hours: when the next text may go out in a ward. Pure."""
 
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from reminder_service.rules.plan import SendingHours
+from reminder_service.rules.quiet_days import MOST_QUIET, open_day_from
 
 
 def next_allowed(at: datetime, hours: SendingHours) -> datetime:
-    """Earliest instant, not before ``at``, inside the ward's sending hours.
+    """Earliest instant, not before ``at``, inside the ward's sending hours on a day not quiet.
 
     Parameters
     ----------
@@ -27,8 +28,9 @@ def next_allowed(at: datetime, hours: SendingHours) -> datetime:
     zone = ZoneInfo(hours.zone)
     local = at.astimezone(zone)
     minute = local.hour * 60 + local.minute
-    if hours.opens_minute <= minute < hours.closes_minute:
+    day = local.date() if minute < hours.closes_minute else local.date() + timedelta(days=1)
+    allowed = open_day_from(hours.quiet, day, date.max) or day + timedelta(days=MOST_QUIET)
+    if allowed == local.date() and minute >= hours.opens_minute:
         return at
-    day = local.date() if minute < hours.opens_minute else local.date() + timedelta(days=1)
     opening = time(hours.opens_minute // 60, hours.opens_minute % 60)
-    return datetime.combine(day, opening, zone).astimezone(UTC)
+    return datetime.combine(allowed, opening, zone).astimezone(UTC)

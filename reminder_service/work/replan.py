@@ -1,9 +1,8 @@
 """Re-plan one season: its reports give the plan, the plan gives its notices, all in one go."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
-from zlib import crc32
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
@@ -18,11 +17,12 @@ from reminder_service.rules.false_starts import survival_question
 from reminder_service.rules.plan import Plan, SendingHours, SentNotice, Task
 from reminder_service.rules.reminders import wanted_notices
 from reminder_service.rules.rulebook import Rulebook
-from reminder_service.rules.sending import local_day
+from reminder_service.rules.sending import local_day, phone_spread
 from reminder_service.settings import Settings
 from reminder_service.work.difference import Difference, difference, is_again, is_spent
 from reminder_service.work.moisture import field_soil, is_dressing_on, planted_day
 from reminder_service.work.normals import ward_normals
+from reminder_service.work.pace import late_minutes
 from reminder_service.work.rendering import new_notice
 
 
@@ -58,9 +58,21 @@ class Replanned:
 
 
 def sending_hours(settings: Settings, zone: str) -> SendingHours:
-    """The programme's sending hours in a ward's time zone."""
+    """The programme's sending hours and quiet days in a ward's time zone."""
     opens, closes = settings.sending_opens, settings.sending_closes
-    return SendingHours(zone, opens.hour * 60 + opens.minute, closes.hour * 60 + closes.minute)
+    return SendingHours(
+        zone,
+        opens.hour * 60 + opens.minute,
+        closes.hour * 60 + closes.minute,
+        settings.quiet_days,
+    )
+
+
+def planning_hours(c: Connection, settings: Settings, season: SeasonForPlanning) -> SendingHours:
+    """Sending hours for planning: late texts wait their turn among those of their ward."""
+    hours = sending_hours(settings, season.zone)
+    minutes = late_minutes(c, settings, season, hours.closes_minute - hours.opens_minute)
+    return replace(hours, late_minutes=minutes)
 
 
 def replan(
@@ -154,8 +166,8 @@ def _wanted(
     phone = texting_phone(season)
     if phone is None:
         return []
-    hours = sending_hours(settings, season.zone)
-    spread = crc32(phone.number.encode())
+    hours = planning_hours(c, settings, season)
+    spread = phone_spread(phone.id, hours)
     sent = _sent(rows, season.zone)
     wishes = wanted_notices(plan, rulebook, sent, now, hours, spread)
     starts = false_starts.starts_of(c, season.ward_id, settings.season_start(season.starts_on))

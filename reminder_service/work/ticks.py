@@ -11,8 +11,10 @@ from reminder_service.work.dispatch import dispatch_due, sweep
 from reminder_service.work.doubts import settle_doubts
 from reminder_service.work.events import match_receipts, poll_carriers
 from reminder_service.work.false_starts import note_false_starts
+from reminder_service.work.lists.steps import work_lists
 from reminder_service.work.rain_source import pull_rain
 from reminder_service.work.receive import work_inbound
+from reminder_service.work.retention import keep_retention
 from reminder_service.work.rewording import reword_dressings
 from reminder_service.work.services import Services
 from reminder_service.work.ward_rain import replan_left
@@ -26,6 +28,8 @@ EVERY_S = {
     "rain": 3600,
     "false-starts": 3600,
     "moisture": 600,
+    "imports": 2,
+    "retention": 3600,
 }
 """Seconds between two rounds of the work that keeps its own time, not the settings' (setting).
 
@@ -53,12 +57,14 @@ WORK: dict[str, Callable[[Services], object]] = {
     "dispatch": dispatch_due,
     "doubts": settle_doubts,
     "false-starts": note_false_starts,
+    "imports": work_lists,
     "inbound": work_left_inbound,
     "moisture": reword_dressings,
     "poll": poll_carriers,
     "rain": pull_rain,
     "receipts": match_receipts,
     "replans": replan_left,
+    "retention": keep_retention,
     "sweep": sweep,
 }
 
@@ -79,12 +85,14 @@ def tick(services: Services, name: str) -> None:
         try:
             WORK[name](services)
         except Exception as fault:
-            log.exception("tick %s failed", name)
+            log.exception("tick %s failed", name, extra={"tick": name})
             error = f"{type(fault).__name__}: {fault}"[:500]
         with writing(services.engine) as c:
             ticks.tick_ended(c, name, services.clock(), error)
     except Exception:
-        log.exception("tick %s could not be noted; the database may be away", name)
+        log.exception(
+            "tick %s could not be noted; the database may be away", name, extra={"tick": name}
+        )
 
 
 def start_scheduler(services: Services) -> BackgroundScheduler:

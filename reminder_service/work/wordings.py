@@ -99,19 +99,36 @@ def wordings(rulebook: Rulebook, language: str) -> list[Wording]:
     the rulebook's texts, then the replies
     """
     _ = catalogue(language).gettext
-    reminders = [each for task in rulebook.tasks for each in _reminders(task, language)]
-    questions = [
-        Sample(f"question, {rule.fact}", _filled(_(rule.question), language), MOST_QUESTION)
-        for rule in rulebook.estimates
-        if rule.question is not None
-    ]
-    if rulebook.after_false_start is not None:
-        asked = _filled(_(rulebook.after_false_start.question), language)
-        questions.append(Sample("question, after a false start", asked, MOST_QUESTION))
     title = max((_(task.title) for task in rulebook.tasks), key=len)
     cautions = [_(task.caution) for task in rulebook.tasks if task.caution and task.chemical]
     replies = reply_samples(title, max(cautions, key=len, default=""), language)
-    return [_counted(each, language) for each in [*reminders, *questions, *replies]]
+    counted = [_counted(each, language) for each in replies]
+    return [*rulebook_wordings(rulebook, language), *counted]
+
+
+def rulebook_wordings(rulebook: Rulebook, language: str) -> Iterator[Wording]:
+    """Every text of a rulebook in a language, as it is sent.
+
+    Parameters
+    ----------
+    rulebook : the programme's
+    language : ISO 639-1 code
+
+    Yields
+    ------
+    the texts of its tasks by stage, then its questions, in the order of the file
+    """
+    _ = catalogue(language).gettext
+    for task in rulebook.tasks:
+        for each in _reminders(task, language):
+            yield _counted(each, language)
+    for rule in rulebook.estimates:
+        if rule.question is not None:
+            body = _filled(_(rule.question), language)
+            yield _counted(Sample(f"question, {rule.fact}", body, MOST_QUESTION), language)
+    if rulebook.after_false_start is not None:
+        asked = _filled(_(rulebook.after_false_start.question), language)
+        yield _counted(Sample("question, after a false start", asked, MOST_QUESTION), language)
 
 
 def _reminders(task: TaskRule, language: str) -> Iterator[Sample]:

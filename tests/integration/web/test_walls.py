@@ -9,13 +9,13 @@ from reminder_service.records import tables
 # Nothing here depends on the engine: one is enough, and fast.
 pytestmark = pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
 
-OPEN = {"carrier.call", "login.page", "login.enter", "health", "metrics.page", "static"}
+OPEN = {"carrier.call", "login.page", "login.enter", "health", "ready", "metrics.page", "static"}
 """Endpoints that need no login."""
 
 ELSEWHERE = {"ward_id": 2, "season_id": 3, "notice_id": 3, "text_id": 3}
 """Rows of Setiwe, which is not the coordinator's ward."""
 
-OF_NO_WARD = {"login.leave", "routes.test"}
+OF_NO_WARD = {"login.leave", "routes.test", "lists.bring"}
 """Endpoints that touch no ward's rows."""
 
 IN_THE_FORM = {"queue.act", "queue.withdraw", "practice.send"}
@@ -27,7 +27,8 @@ def addresses(app, method: str, **ids):
     with app.test_request_context():
         for rule in app.url_map.iter_rules():
             if method in rule.methods and rule.endpoint not in OPEN:
-                wanted = {name: ids.get(name, "scripted") for name in rule.arguments}
+                given = {"import_id": 3, **ids}
+                wanted = {name: given.get(name, "scripted") for name in rule.arguments}
                 yield rule.endpoint, app.url_for(rule.endpoint, **wanted)
 
 

@@ -95,7 +95,9 @@ def test_due_day_after_the_closing_is_moved_to_it() -> None:
 
 
 def test_window_that_closes_before_it_opens_is_left_out() -> None:
-    plan = derive(GERMINATED, small(task_text("weed", opens='{ from = "germinated", days = 4 }')))
+    opens = '{ later_of = [{ from = "germinated" }, { from = "first-rain", days = 13 }] }'
+    facts = plot(first_rain=RAIN_ON, germinated=GERMINATED_ON)
+    plan = derive(facts, small(task_text("weed", opens=opens)))
     assert (plan.tasks, [left.name for left in plan.left_out]) == ((), ["weed"])
     assert "would open Wed 25 Nov 2026" in plan.left_out[0].because
 
@@ -218,12 +220,14 @@ def test_last_day_allowed_cuts_the_window_short() -> None:
 
 
 def test_first_round_after_the_last_day_allowed_is_left_out() -> None:
-    rulebook = small(task_text("weed", repeat=UNTIL.replace("DAYS", "1")))
-    plan = derive(GERMINATED, rulebook)
+    until = '{ every_days = 14, until = { from = "tasselled", days = 1 } }'
+    facts = plot(germinated=GERMINATED_ON, tasselled=GERMINATED_ON)
+    plan = derive(facts, small(task_text("weed", repeat=until)))
     assert plan.tasks == ()
     assert plan.left_out[0].because == (
         "Weed has no round: it would first be due Mon 23 Nov 2026, 2 days after germination on "
-        "Sat 21 Nov 2026 (reported), after the last day allowed, Sun 22 Nov 2026, 1 day after it."
+        "Sat 21 Nov 2026 (reported), after the last day allowed, Sun 22 Nov 2026, 1 day after "
+        "tasselling on Sat 21 Nov 2026 (reported)."
     )
 
 

@@ -12,8 +12,10 @@ from reminder_service.kinds import DATED_FACTS, Kind, Stage
 from reminder_service.rules.derive import derive
 from reminder_service.rules.facts import PlotFacts, Report, plot_facts
 from reminder_service.rules.plan import Plan, SentNotice, WantedNotice
+from reminder_service.rules.quiet_days import NONE_QUIET, QuietDays
 from reminder_service.rules.reminders import wanted_notices
 from reminder_service.rules.shipped import shipped_rulebook
+from reminder_service.rules.weekly_cap import PhoneText, held_back
 
 MAIZE = shipped_rulebook()
 TOLERANCE = MAIZE.settings["correction_tolerance_days"].days
@@ -34,6 +36,8 @@ FACTS = st.builds(
 )
 INSTANTS = st.integers(0, 60 * 24 * 300).map(lambda m: utc(2026, 10, 15) + timedelta(minutes=m))
 SPREADS = st.integers(0, 10_000)
+QUIET = st.builds(QuietDays, st.frozensets(st.integers(0, 6), max_size=3))
+CAPS = st.integers(1, 9)
 
 
 @st.composite
@@ -154,7 +158,12 @@ def test_sent_key_is_never_wanted_whatever_moved(
 class Replay:
     """A season played day by day: plan, send what falls due, correct, go on."""
 
-    def __init__(self, choices: dict[str, str]) -> None:
+    def __init__(
+        self, choices: dict[str, str], quiet: QuietDays = NONE_QUIET, cap: int = 0
+    ) -> None:
+        self.hours, self.cap = replace(HOURS, quiet=quiet), cap
+        self.texts: list[PhoneText] = []
+        self.free = 0
         self.facts = PlotFacts({Kind.FIRST_RAIN: date(2026, 11, 12)}, {}, choices)
         self.told: list[SentNotice] = []
         self.moves: dict[tuple[str, int], int] = {}
@@ -169,15 +178,34 @@ class Replay:
     def live_through(self, start: datetime, end: datetime) -> None:
         """Send everything that is due from one instant up to another."""
         plan = derive(self.facts, MAIZE)
+        dropped: set[str] = set()
         self.note_moves(plan)
         while True:
-            wanted = wanted_notices(plan, MAIZE, self.told, start, HOURS, 123)
-            due = [notice for notice in wanted if notice.send_at < end]
+            wanted = wanted_notices(plan, MAIZE, self.told, start, self.hours, 123)
+            due = [n for n in wanted if n.send_at < end and n.key not in dropped]
             if not due:
                 return
             check_notice(due[0], plan, start)
-            self.told.append(sent(due[0]))
+            assert due[0].on not in self.hours.quiet
+            if self.is_within_cap(due[0], [n for n in wanted if n.key not in dropped]):
+                self.told.append(sent(due[0]))
+            else:
+                dropped.add(due[0].key)
             start = due[0].send_at
+
+    def is_within_cap(self, notice: WantedNotice, ahead: list[WantedNotice]) -> bool:
+        """Whether a notice goes out, each as a text of its own; if so, it is counted."""
+        refs = {each.key: len(self.texts) + nth for nth, each in enumerate(ahead)}
+        texts = [
+            PhoneText(refs[n.key], n.on, n.importance, always_goes(n))
+            for n in ahead
+            if abs((n.on - notice.on).days) < 7
+        ]
+        if self.cap and refs[notice.key] in held_back([*self.texts, *texts], self.cap):
+            return False
+        self.texts.append(PhoneText(len(self.texts), notice.on, notice.importance, True))
+        self.free += always_goes(notice)
+        return True
 
     def note_moves(self, plan: Plan) -> None:
         """Count how often each round moved, by however little."""
@@ -186,6 +214,11 @@ class Replay:
             if key in self.days and self.days[key] != days:
                 self.moves[key] = self.moves.get(key, 0) + 1
             self.days[key] = days
+
+
+def always_goes(notice: WantedNotice) -> bool:
+    last_call = notice.stage is Stage.LAST_CALL and notice.importance == 1
+    return last_call or notice.stage is Stage.CORRECTION
 
 
 EVENTS = st.lists(
@@ -200,11 +233,9 @@ EVENTS = st.lists(
 )
 
 
-@given(EVENTS, CHOICES)
-def test_replayed_season_never_says_a_thing_twice(
-    events: list[tuple[int, tuple[object, int]]], choices: dict[str, str]
-) -> None:
-    replay, now = Replay(choices), utc(2026, 11, 12, 9)
+def replayed(replay: Replay, events: list[tuple[int, tuple[object, int]]]) -> Replay:
+    """The same replay after some events and to the end of its season."""
+    now = utc(2026, 11, 12, 9)
     for minutes, (what, days) in events:
         later = now + timedelta(minutes=minutes)
         replay.live_through(now, later)
@@ -214,12 +245,35 @@ def test_replayed_season_never_says_a_thing_twice(
         else:
             replay.done(what, now.date() + timedelta(days))  # type: ignore[arg-type]
     replay.live_through(now, utc(2027, 12, 31))
+    return replay
+
+
+@given(EVENTS, CHOICES, QUIET)
+def test_replayed_season_never_says_a_thing_twice(
+    events: list[tuple[int, tuple[object, int]]], choices: dict[str, str], quiet: QuietDays
+) -> None:
+    replay = replayed(Replay(choices, quiet), events)
     keys = [notice.key for notice in replay.told]
     assert len(set(keys)) == len(keys)
     for key, moves in replay.moves.items():
         assert corrections(replay.told, key) <= moves
     unmoved = replay.days.keys() - replay.moves.keys()
     assert all(corrections(replay.told, key) == 0 for key in unmoved)
+
+
+@given(EVENTS, CHOICES, QUIET, CAPS)
+def test_replayed_season_keeps_the_cap_of_every_week(
+    events: list[tuple[int, tuple[object, int]]],
+    choices: dict[str, str],
+    quiet: QuietDays,
+    cap: int,
+) -> None:
+    replay = replayed(Replay(choices, quiet, cap), events)
+    keys = [notice.key for notice in replay.told]
+    assert len(set(keys)) == len(keys)
+    days = [text.on for text in replay.texts]
+    fullest = max((sum(0 <= (on - day).days < 7 for on in days) for day in days), default=0)
+    assert fullest <= cap + replay.free
 
 
 def corrections(told: list[SentNotice], key: tuple[str, int]) -> int:

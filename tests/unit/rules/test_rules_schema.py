@@ -52,5 +52,7 @@ def test_maize_by_hand_hoe_is_shipped() -> None:
 
 
 def test_rulebook_that_is_not_shipped_is_refused() -> None:
-    with pytest.raises(NoRulebook, match="rulebook is 'rice', expected one of maize-hand-hoe"):
+    with pytest.raises(
+        NoRulebook, match="rulebook is 'rice', expected one of common-beans, groundnuts"
+    ):
         shipped_rulebook("rice")
