@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from reminder_service.rules.errors import RulebookFault
+from reminder_service.rules.needs import CupNeed
 from reminder_service.rules.positions import line_numbers, nearest_line
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.texts.catalogues import SOURCE_LANGUAGE, catalogue_languages
@@ -44,9 +45,13 @@ def _places(rulebook: Rulebook) -> Iterator[tuple[tuple[str | int, ...], str]]:
     for index, task in enumerate(rulebook.tasks):
         for stage in task.wordings:
             yield ("tasks", index, "texts", stage), f"tasks[{index}].texts.{stage}"
+        if isinstance(task.need, CupNeed):  # its text about the soil stands in no file
+            yield ("tasks", index, "caution"), f"tasks[{index}].caution"
     for index, rule in enumerate(rulebook.estimates):
         if rule.question is not None:
             yield ("estimates", index, "question"), f"estimates[{index}].question"
+    if rulebook.after_false_start is not None:
+        yield ("after_false_start", "question"), "after_false_start.question"
 
 
 def _is_too_long(written: Wording) -> bool:

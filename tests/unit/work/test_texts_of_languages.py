@@ -31,6 +31,11 @@ PARTS = {
     "answer": {"pt": "resposta", "sw": "jibu", "ny": "tisanayankhe"},
     "children": {"pt": "crianças", "sw": "watoto", "ny": "ana"},
     "cobs": {"pt": "espigas", "sw": "mahindi", "ny": "chimanga"},
+    "eat": {"pt": "coma", "sw": "usile", "ny": "osadya"},
+    "feed": {"pt": "dê", "sw": "usilishe", "ny": "dyetsa"},
+    "mould": {"pt": "bolor", "sw": "ukungu", "ny": "chuku"},
+    "poison": {"pt": "veneno", "sw": "sumu", "ny": "poizoni"},
+    "sell": {"pt": "venda", "sw": "usiuze", "ny": "gulitsa"},
     "drum": {"pt": "tambor", "sw": "pipa", "ny": "mgolo"},
     "eating": {"pt": "comer", "sw": "usile", "ny": "osadya"},
     "food": {"pt": "comida", "sw": "chakula", "ny": "chakudya"},
@@ -47,6 +52,7 @@ PARTS = {
 
 LITTLE = {
     *("a", "and", "before", "by", "chemical", "cover", "days", "far", "first", "from", "hands"),
+    *("is", "it", "never"),
     *("keep", "mind", "no", "of", "off", "or", "our", "the", "to"),
 }
 """Words of the English cautions that are no part by themselves."""
