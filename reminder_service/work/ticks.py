@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Callable
+from datetime import timedelta
 
 from apscheduler.schedulers.background import BackgroundScheduler
 
@@ -13,12 +14,17 @@ from reminder_service.work.events import match_receipts, poll_carriers
 from reminder_service.work.lists.steps import work_lists
 from reminder_service.work.receive import work_inbound
 from reminder_service.work.retention import keep_retention
-from reminder_service.work.services import Services
+from reminder_service.work.services import Services, utc_now
 
 log = logging.getLogger(__name__)
 
 EVERY_S = {"imports": 2, "sweep": 30, "doubts": 30, "poll": 10, "retention": 3600}
 """Seconds between two rounds of the work that keeps its own time, not the settings' (setting)."""
+
+
+FIRST_WITHIN_S = 60
+"""Seconds after the start by which all of it has run once (setting): else a service that starts
+often would never do what is seldom done."""
 
 
 def work_left_inbound(services: Services) -> int:
@@ -90,6 +96,9 @@ def start_scheduler(services: Services) -> BackgroundScheduler:
     )
     for name in WORK:
         seconds = EVERY_S.get(name, services.settings.tick_s)
-        scheduler.add_job(tick, "interval", seconds=seconds, args=[services, name], id=name)
+        first = utc_now() + timedelta(seconds=min(seconds, FIRST_WITHIN_S))
+        scheduler.add_job(
+            tick, "interval", seconds=seconds, args=[services, name], id=name, next_run_time=first
+        )
     scheduler.start()
     return scheduler
