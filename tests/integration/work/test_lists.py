@@ -355,6 +355,19 @@ def test_the_tick_goes_on_with_what_waits(programme):
     assert programme.rows("ticks", name="imports")[0]["error"] is None
 
 
+@pytest.mark.parametrize("ends", ["in", "stopped"])
+def test_no_cell_of_a_list_outlives_it(programme, ends):
+    import_id = judged(programme, TWO)
+    if ends == "in":
+        by_hand.let_in(programme.services, import_id, VOUCHED, whole=True, who="tembi")
+        steps.go_on(programme.services, import_id)
+    else:
+        by_hand.stop(programme.services, import_id, "tembi")
+    kept = [*programme.rows("imports"), *programme.rows("import_rows")]
+    assert "Nalo" not in str(kept + programme.rows("import_phones"))
+    assert "447700900001" not in str(kept + programme.rows("import_phones"))
+
+
 def test_a_list_that_nobody_goes_on_with_is_forgotten(programme):
     import_id = judged(programme, TWO)
     programme.clock.now += steps.IDLE_LIFE + timedelta(minutes=1)
