@@ -68,6 +68,7 @@ def serve_until_stopped(services: Services, part: Part = Part.ALL) -> None:
     if part is not Part.WORK:
         check_port_free(services.settings)
     signal.signal(signal.SIGTERM, signal.default_int_handler)
+    log.info("serving: %s", part.value)
     try:
         if part is Part.PAGES:
             _serve_pages(services)

@@ -296,7 +296,12 @@ def touched_since(c: Connection, import_id: int, since: datetime) -> bool:
     import_id : which list
     since : aware UTC instant at which judging began
     """
-    newer = select(t.farmers.c.id).where(t.farmers.c.created_at >= since).subquery()
+    seen = select(_ROW.farmer_id).where(_ROW.import_id == import_id, _ROW.farmer_id.is_not(None))
+    newer = (
+        select(t.farmers.c.id)
+        .where(t.farmers.c.created_at >= since, t.farmers.c.id.not_in(seen))
+        .subquery()
+    )
     by_phone = (
         select(literal(1))
         .select_from(

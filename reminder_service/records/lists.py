@@ -39,7 +39,7 @@ class ListJob:
     Attributes
     ----------
     form : what kind of file it is
-    sample : a few rows, for choosing the columns
+    sample : a few rows, for choosing the columns; dropped at the end
     headings_row : number of the row that holds the headings
     columns : the field that each column holds, or None
     ward_id : the ward of rows that name none
@@ -211,8 +211,8 @@ def stop_list(c: Connection, import_id: int, at: datetime, error: str | None = N
 
     Of one whose rows go in all or none, nothing is written until all are.
     """
-    ended = {"state": ListState.STOPPED.value, "ended_at": at, "file": None, "error": error}
-    free = {"claim": None, "lease_until": None}
+    ended = {"state": ListState.STOPPED.value, "ended_at": at, "error": error}
+    free: dict[str, Any] = {"file": None, "sample": [], "claim": None, "lease_until": None}
     before = imports.c.state.in_([state.value for state in BEFORE_WRITING])
     at_once = and_(imports.c.state == ListState.WRITING.value, imports.c.whole)
     stopped = update(imports).where(imports.c.id == import_id, or_(before, at_once))

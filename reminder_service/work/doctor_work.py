@@ -16,6 +16,8 @@ LATE, VERY_LATE = timedelta(minutes=5), timedelta(minutes=30)
 ROUNDS_MISSED, LEAST_AGE = 10, timedelta(minutes=2)
 """A tick is missing after so many of its rounds, but never before that age (setting)."""
 
+SOON = "if the service has run for some minutes, see its log; it may be of an earlier release"
+
 LOOK = "look at the page Routes and the service's log"
 
 
@@ -43,7 +45,7 @@ def tick_runs(c: Connection, settings: Settings, now: datetime) -> list[Check]:
         tick = known.get(name)
         every = timedelta(seconds=EVERY_S.get(name, settings.tick_s))
         if tick is None:
-            done.append(bad(f"tick {name}", "it never ran", todo))
+            done.append(warn(f"tick {name}", "it has not run yet", SOON))
         elif now - tick.started_at > max(every * ROUNDS_MISSED, LEAST_AGE):
             age = _span(now - tick.started_at)
             done.append(bad(f"tick {name}", f"its last run began {age} ago", todo))

@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Callable
+from datetime import timedelta
 
 from apscheduler.schedulers.background import BackgroundScheduler
 
@@ -16,7 +17,7 @@ from reminder_service.work.rain_source import pull_rain
 from reminder_service.work.receive import work_inbound
 from reminder_service.work.retention import keep_retention
 from reminder_service.work.rewording import reword_dressings
-from reminder_service.work.services import Services
+from reminder_service.work.services import Services, utc_now
 from reminder_service.work.ward_rain import replan_left
 
 log = logging.getLogger(__name__)
@@ -37,6 +38,11 @@ Rain is pulled once a day: a ward whose yesterday is known is not asked for. Wha
 there yet, is tried again an hour later. False starts are looked for as often, since the interval
 begins anew with each start of the process; it writes only where something changed.
 """
+
+
+FIRST_WITHIN_S = 60
+"""Seconds after the start by which all of it has run once (setting): else a service that starts
+often would never do what is seldom done."""
 
 
 def work_left_inbound(services: Services) -> int:
@@ -112,6 +118,9 @@ def start_scheduler(services: Services) -> BackgroundScheduler:
     )
     for name in WORK:
         seconds = EVERY_S.get(name, services.settings.tick_s)
-        scheduler.add_job(tick, "interval", seconds=seconds, args=[services, name], id=name)
+        first = utc_now() + timedelta(seconds=min(seconds, FIRST_WITHIN_S))
+        scheduler.add_job(
+            tick, "interval", seconds=seconds, args=[services, name], id=name, next_run_time=first
+        )
     scheduler.start()
     return scheduler

@@ -46,6 +46,8 @@ def start(environment):
             text=True,
         )
         running.append(process)
+        line = next(line for line in process.stderr if "serving: " in line)
+        assert json.loads(line)["logger"] == "reminder_service.commands.serving"
         return process
 
     yield started

@@ -327,6 +327,7 @@ def _plan(turn: _Turn, job: ListJob, setting: Setting) -> Iterator[None]:
             ListState.PLANNING,
             state=ListState.DONE.value,
             ended_at=services.clock(),
+            sample=[],
         )
         list_rows.forget_rows(c, job.id, faulty_too=False)
 

@@ -175,6 +175,18 @@ class TestBroken:
         assert code == 2 and states(checks, "tick dispatch", "tick sweep") == ["bad", "bad"]
         assert "1 days ago" in checks["tick dispatch"]["found"]
 
+    def test_a_tick_that_has_not_run_yet_is_no_alarm(self, records, examined):
+        with writing(records) as c:
+            c.execute(t.ticks.delete().where(t.ticks.c.name == "retention"))
+        code, checks, _ = examined()
+        assert code == 0 and states(checks, "tick retention") == ["warn"]
+
+    def test_work_that_nobody_ever_did(self, records, examined):
+        with writing(records) as c:
+            c.execute(t.ticks.delete())
+        code, checks, _ = examined()
+        assert code == 2 and checks["ticks"]["found"] == "none ever ran"
+
     def test_a_tick_that_failed(self, records, examined):
         with writing(records) as c:
             c.execute(t.ticks.update().where(t.ticks.c.name == "poll").values(error="no\nlink"))

