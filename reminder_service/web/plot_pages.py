@@ -19,7 +19,7 @@ from reminder_service.rules.stands import stand_of
 from reminder_service.web.queue_pages import TO_GO
 from reminder_service.web.said import Undo, say
 from reminder_service.web.strip import season_strip
-from reminder_service.web.task_notes import PlotNow, is_open, task_notes
+from reminder_service.web.task_notes import AGAINST_WEEDS, PlotNow, is_open, task_notes
 from reminder_service.web.walls import (
     may_change,
     person,
@@ -82,8 +82,8 @@ def page(season_id: int) -> str:
         replies = queue_views.replies_to(c, [line.id for line in came])
         is_lead = leads.is_lead(c, season.farmer_id, season.ward.id)
         plot = plot_now(c, season, lines)
-        dressings = dressing_tasks(services().rulebook)
-        if any(task.name in dressings and is_open(task, today) for task in tasks):
+        by_soil = dressing_tasks(services().rulebook) | AGAINST_WEEDS
+        if any(task.name in by_soil and is_open(task, today) for task in tasks):
             plot = replace(plot, soil=soil_now(c, season.season_id, plot.facts, today))
     known = standing_facts(lines)
     rain_on = plot.facts.dates.get(Kind.FIRST_RAIN)

@@ -1,13 +1,16 @@
-"""What the page says of the soil beside an open dressing. Pure."""
+"""What the page says of the soil beside an open dressing or weeding. Pure."""
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 
 from reminder_service.agronomy.field_moisture import (
     HEAVY_STORM_MM,
     WATERLOGGED_DAYS,
     Answer,
+    DrySpell,
     HoldReason,
+    dry_spell_hurts,
+    weeds_will_germinate,
 )
 from reminder_service.web.wording import counted, day_words
 from reminder_service.work.moisture import FieldSoil
@@ -20,6 +23,37 @@ ASKS = {
     HoldReason.HEAVY_STORM: "Reminders that go out today say to dress after it.",
     HoldReason.WATERLOGGED: "Reminders that go out today say to let it drain.",
 }
+
+
+WEEDS = {
+    Answer.YES: "Weeds will keep coming up: the topsoil has stayed moist.",
+    Answer.NO: "Few weeds will come up now: the topsoil is dry.",
+}
+
+SPELLS = {
+    DrySpell.BEGINS: "The dry spell begins to hold the crop back.",
+    DrySpell.HURTS: "The dry spell hurts the crop: weeds that stand now take the last water.",
+}
+
+
+def weed_notes(soil: FieldSoil, tasselling_on: date | None) -> Iterator[str]:
+    """Sentences on weeds and crop as the soil water has them; none where it is not known.
+
+    Parameters
+    ----------
+    soil : of the plot today
+    tasselling_on : reported or estimated local day; None if there is no idea of it
+
+    Yields
+    ------
+    whether weeds keep coming up, and what a dry spell does to the crop
+    """
+    if not soil.days:
+        return
+    weeds = weeds_will_germinate(soil.days, soil.soil)
+    spell = dry_spell_hurts(soil.days[-1], tasselling_on)
+    yield from [WEEDS[weeds]] if weeds in WEEDS else []
+    yield from [SPELLS[spell]] if spell in SPELLS else []
 
 
 def soil_notes(soil: FieldSoil) -> Iterator[str]:

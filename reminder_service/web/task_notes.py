@@ -20,7 +20,7 @@ from reminder_service.rules.needs import CupNeed, TeaNeed
 from reminder_service.rules.plan import Task
 from reminder_service.rules.rulebook import Rulebook, TaskRule
 from reminder_service.web.rotation_notes import rotation_notes
-from reminder_service.web.soil_notes import soil_notes
+from reminder_service.web.soil_notes import soil_notes, weed_notes
 from reminder_service.web.wording import counted, day_words, day_words_year
 from reminder_service.work.moisture import FieldSoil
 
@@ -29,6 +29,9 @@ HYGIENE_STOP = "hygiene_stop_days"
 
 ROTATE = "rotate"
 """The task that rotation is told beside."""
+
+AGAINST_WEEDS = frozenset({"weed", "keep-clean"})
+"""The tasks that what the soil does to weeds and crop is told beside."""
 
 STAND_WORDS = {
     StandState.GOOD: "Good enough.",
@@ -59,7 +62,7 @@ class PlotNow:
     stations_per_ha : how close they stand
     counts : the last counts by kind, as the records have them
     grown : rulebook of each season of the plot, oldest first, this one last
-    soil : its soil today; None while no dressing is open
+    soil : its soil today; None while no dressing and no weeding is open
     """
 
     facts: PlotFacts
@@ -110,6 +113,9 @@ def task_notes(
         said = [*_need_notes(task, rule, plot, tasks), *_count_notes(task, rule, plot, days)]
         if _is_tea(rule) and task.number == last_round[task.name]:
             said += _series_end(rulebook, days)
+        if task.name in AGAINST_WEEDS and plot.soil is not None and is_open(task, plot.soil.today):
+            tassels = days.get(Kind.TASSELLED)
+            said += weed_notes(plot.soil, tassels.on if tassels else None)
         if task.name == ROTATE:
             area_ha = plot.stations / plot.stations_per_ha
             said += rotation_notes(crops_grown(plot.grown, rulebook), area_ha)

@@ -12,7 +12,7 @@ from reminder_service.kinds import Kind
 from reminder_service.rules.derive import derive
 from reminder_service.rules.facts import PlotFacts
 from reminder_service.rules.shipped import shipped_rulebook
-from reminder_service.web.soil_notes import soil_notes
+from reminder_service.web.soil_notes import soil_notes, weed_notes
 from reminder_service.web.task_notes import PlotNow, task_notes
 from reminder_service.work.moisture import FieldSoil
 
@@ -87,3 +87,30 @@ def test_it_stands_beside_the_open_dressing_alone(done, soil, shown):
     said = task_notes(derive(facts, BOOK).tasks, BOOK, plot)
     assert any("Soil:" in note for note in said["top-dress-first", 1]) is shown
     assert not any("Soil:" in note for note in said["top-dress-tassel", 1])
+
+
+def test_weeds_come_up_in_a_soil_that_has_stayed_moist():
+    assert list(weed_notes(field(d9=30.0, d10=20.0, d11=30.0), None)) == [
+        "Weeds will keep coming up: the topsoil has stayed moist."
+    ]
+
+
+def test_a_long_dry_spell_at_tasselling_hurts_the_crop():
+    assert list(weed_notes(field("sand"), TODAY)) == [
+        "Few weeds will come up now: the topsoil is dry.",
+        "The dry spell hurts the crop: weeds that stand now take the last water.",
+    ]
+
+
+def test_nothing_is_said_of_weeds_where_rain_is_not_known():
+    assert list(weed_notes(field(unknown=4), None)) == []
+    assert list(weed_notes(FieldSoil(TODAY, SOILS["loam"]), None)) == []
+
+
+def test_weeds_are_told_beside_an_open_weeding_alone():
+    plan = derive(PlotFacts({Kind.GERMINATED: UP}, {}, {}), BOOK)
+    now = PlotNow(PlotFacts({Kind.GERMINATED: UP}, {}, {}), 5600, 22_222, soil=field("sand"))
+    told = {key for key, said in task_notes(plan.tasks, BOOK, now).items() if "weeds" in str(said)}
+    assert told and {name for name, _ in told} <= {"weed", "keep-clean"}
+    open_now = {(t.name, t.number) for t in plan.tasks if t.opens <= TODAY <= t.closes}
+    assert told <= open_now
