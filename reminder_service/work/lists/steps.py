@@ -44,8 +44,9 @@ PLANNED_AT_ONCE = 25
 READ_AT_ONCE = 10
 """Transactions of reading that are one piece of work (setting)."""
 
-REST_S = 0.03
-"""Seconds between two pieces: whoever else waits for SQLite's write lock gets it then (setting)."""
+REST_S = 0.11
+"""Seconds between two pieces that write: whoever else waits for SQLite's lock looks every tenth of
+a second whether it is free, and finds it so (setting)."""
 
 PIECES_A_TICK = 40
 """Pieces of work after which a tick ends, so that the service can be stopped (setting)."""
@@ -131,7 +132,6 @@ def go_on(services: Services, import_id: int, most: int | None = None) -> int:
     try:
         for _piece in islice(_pieces(turn), most):
             done += 1
-            sleep(REST_S)
     except _Lost:
         return done
     except UnusableFile as fault:
@@ -249,6 +249,7 @@ def _write(turn: _Turn, job: ListJob, setting: Setting) -> Iterator[None]:
                     c, job.id, judged_rows(c, setting, job, good, Earlier(), places=True)
                 )
             list_writing.write_rows(c, _stretch(turn, job, setting, rows[0].row, after))
+        sleep(REST_S)
         yield
 
 
@@ -320,6 +321,7 @@ def _plan(turn: _Turn, job: ListJob, setting: Setting) -> Iterator[None]:
                 break
             after = _planned(c, services, found, quiet)
             turn.move(c, ListState.PLANNING, position=after)
+        sleep(REST_S)
         yield
     with writing(services.engine) as c:
         turn.move(
