@@ -12,24 +12,25 @@ from reminder_service.commands.answers import (
     json_option,
     lines_option,
 )
+from reminder_service.commands.rulebooks import rulebook_given
 from reminder_service.texts.reading_in import read_in
 from reminder_service.texts.reading_types import Reading, Said, said_value
 from reminder_service.texts.words import shipped_languages
-from reminder_service.work.services import rulebook_named
 
 
 class ReadRequest(Request):
-    """A text, the local day it was sent, and the language it is in."""
+    """A text, the local day it was sent, the language it is in, and the rulebook of its tasks."""
 
     body: str
     on: date
     language: str = "en"
+    rulebook: str = "maize-hand-hoe"
 
 
 def _reading(asked: ReadRequest) -> Reading:
     if asked.language not in shipped_languages():
         raise BadInput("language", asked.language, f"one of {', '.join(shipped_languages())}")
-    rulebook = rulebook_named("maize-hand-hoe")
+    rulebook = rulebook_given(asked.rulebook)
     tasks = {task.name: task.words for task in rulebook.tasks}
     reading, _ = read_in(asked.body, asked.on, [asked.language], tasks)
     return reading
@@ -68,6 +69,7 @@ READ = Door(ReadRequest, _reading, _reading_value, _reading_text)
 @click.argument("body", required=False)
 @click.option("--on", metavar="DATE", help="The local day it was sent.")
 @click.option("--language", help="The sender's language; en if not given.")
+@click.option("--rulebook", help="Whose tasks it may name; maize-hand-hoe if not given.")
 @lines_option
 @json_option
 def read(body: str | None, lines: bool, as_json: bool, **given: str | None) -> None:
