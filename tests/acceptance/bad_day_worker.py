@@ -17,7 +17,11 @@ from reminder_service.work.ticks import tick
 
 def work(url: str, routes: str, attempts: str) -> None:
     settings = Settings(
-        database_url=url, secret_key="k" * 40, routes=routes, retry_attempts=int(attempts)
+        database_url=url,
+        secret_key="k" * 40,
+        routes=routes,
+        retry_attempts=int(attempts),
+        weekly_cap=0,
     )
     clock = SettableClock(datetime.now(UTC))
     services = make_services(settings, clock)
