@@ -28,6 +28,9 @@ from reminder_service.records.list_tables import (
 )
 from reminder_service.records.tables import people
 
+WAITING = (ListState.COLUMNS.value, ListState.READY.value)
+"""States in which a list waits for its person."""
+
 _ROW = import_rows.c
 _JOB = [column for column in imports.c if column.name != "file"]
 
@@ -254,33 +257,33 @@ def break_off(c: Connection, import_id: int, at: datetime, why: str) -> bool:
     return True
 
 
-def forget_lists(c: Connection, *, idle_since: datetime, ended_before: datetime) -> int:
-    """Stop lists that nobody goes on with, and drop the rows of those long ended.
+def lists_to_forget(c: Connection, *, idle_since: datetime, ended_before: datetime) -> list[int]:
+    """Lists that nobody goes on with, and those long ended whose rows are still kept.
 
     Parameters
     ----------
-    c : connection of a write transaction
-    idle_since : aware UTC instant; what was last changed before is stopped
-    ended_before : aware UTC instant; what ended before loses its rows
-
-    Returns
-    -------
-    how many lists it did something to
+    c : connection
+    idle_since : aware UTC instant; who waits for a person and was last changed before is meant
+    ended_before : aware UTC instant
     """
-    waiting = [ListState.COLUMNS.value, ListState.READY.value]
-    idle = select(imports.c.id).where(
-        imports.c.state.in_(waiting), imports.c.changed_at < idle_since
-    )
-    abandoned = list(c.execute(idle).scalars())
-    for import_id in abandoned:
-        # Counted as ended long ago, so that its rows go in the same breath.
-        stop_list(c, import_id, ended_before, "nobody went on with it")
+    idle = and_(imports.c.state.in_(WAITING), imports.c.changed_at < idle_since)
     held = select(literal(1)).where(_ROW.import_id == imports.c.id).exists()
-    old = select(imports.c.id).where(held, imports.c.ended_at <= ended_before)
-    ended = list(c.execute(old).scalars())
-    for import_id in ended:
+    old = and_(imports.c.ended_at <= ended_before, held)
+    return list(c.execute(select(imports.c.id).where(or_(idle, old))).scalars())
+
+
+def forget_list(c: Connection, import_id: int, at: datetime) -> None:
+    """Stop a list that still waits for a person, and drop the rows of one that has ended.
+
+    Index: primary key.
+    """
+    why = "nobody went on with it"
+    ended = {"state": ListState.STOPPED.value, "ended_at": at, "file": None, "sample": []}
+    states = [ListState(state) for state in WAITING]
+    change_list(c, import_id, states, at, error=why, **ended)
+    job = list_job(c, import_id)
+    if job is not None and job.ended_at is not None:
         forget_rows(c, import_id, faulty_too=True)
-    return len({*abandoned, *ended})
 
 
 def drop_list(c: Connection, import_id: int) -> None:

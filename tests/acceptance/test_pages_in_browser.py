@@ -44,6 +44,7 @@ PAGES = [
     "/unread",
     "/texts",
     "/routes",
+    "/register",
 ]
 
 

@@ -97,15 +97,18 @@ def work_lists(services: Services) -> int:
     pieces of work done
     """
     now = services.clock()
-    with writing(services.engine) as c:
-        lists.forget_lists(c, idle_since=now - IDLE_LIFE, ended_before=now - ENDED_LIFE)
+    with reading(services.engine) as c:
+        old = lists.lists_to_forget(c, idle_since=now - IDLE_LIFE, ended_before=now - ENDED_LIFE)
+    for import_id in old:
+        with writing(services.engine) as c:
+            lists.forget_list(c, import_id, now)
     done = 0
     while done < PIECES_A_TICK:
         with reading(services.engine) as c:
-            import_id = lists.next_at_work(c, services.clock())
-        if import_id is None:
+            next_id = lists.next_at_work(c, services.clock())
+        if next_id is None:
             break
-        done += max(1, go_on(services, import_id, PIECES_A_TICK - done))
+        done += max(1, go_on(services, next_id, PIECES_A_TICK - done))
     return done
 
 
