@@ -246,7 +246,7 @@ class TestLink:
         with pytest.raises(TryLater, match=r"within 0\.3 s"):
             gateway.ask(QUESTION)
 
-        assert time.monotonic() - began_s < 1
+        assert time.monotonic() - began_s < 10
 
     def test_a_question_without_an_answer_keeps_no_place_in_the_window(self, carrier, gateways):
         carrier.answer_query = lambda _query: None

@@ -115,7 +115,8 @@ def test_a_carrier_that_answers_nothing_holds_calls_no_longer_than_two_waits(car
 
     assert time.monotonic() - began_s < 3  # a wait for each place would take 3.6 s
     ends = [type(each) for answers in calls for each in answers]
-    assert set(ends) == {Unsure, TryLater} and ends.count(Unsure) == len(kept)
+    # Who finds no place within its wait tries later; how many do depends on the machine.
+    assert set(ends) <= {Unsure, TryLater} and ends.count(Unsure) == len(kept) > 0
 
 
 def test_a_cut_leaves_the_unanswered_in_doubt_and_every_place_free(carrier, gateways):
