@@ -282,9 +282,9 @@ class TestLink:
         assert sum(waits_s) < 10
 
     def test_an_idle_link_is_kept_alive(self, carrier, gateways):
-        gateway = gateways(enquire_s="0.05", answer_s="0.5")
+        gateway = gateways(enquire_s="0.05", answer_s="2")
         gateway.send(text())
-        time.sleep(0.8)  # longer than a silent link would be let live
+        time.sleep(2.5)  # longer than a silent link would be let live
 
         assert gateway.trouble is None and carrier.binds == 1
 

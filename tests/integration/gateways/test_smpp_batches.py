@@ -104,16 +104,16 @@ def test_calls_at_once_share_the_window_though_each_holds_a_part_of_it(carrier, 
 
 
 def test_a_carrier_that_answers_nothing_holds_calls_no_longer_than_two_waits(carrier, gateways):
-    gateway = gateways(window="12", answer_s="0.3")
+    gateway = gateways(window="40", answer_s="0.3")
     while isinstance(gateway.send_many(texts(1))[0], TryLater):
         pass  # a busy machine may take longer to bind
     kept = []
     carrier.decide = kept.append
     began_s = time.monotonic()
     with ThreadPoolExecutor(3) as threads:
-        calls = list(threads.map(gateway.send_many, [texts(12)] * 3))
+        calls = list(threads.map(gateway.send_many, [texts(40)] * 3))
 
-    assert time.monotonic() - began_s < 3  # a wait for each place would take 3.6 s
+    assert time.monotonic() - began_s < 10  # a wait for each place would take 12 s
     ends = [type(each) for answers in calls for each in answers]
     # Who finds no place within its wait tries later; how many do depends on the machine.
     assert set(ends) <= {Unsure, TryLater} and ends.count(Unsure) == len(kept) > 0
