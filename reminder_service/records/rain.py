@@ -21,6 +21,7 @@ from reminder_service.records import tables as t
 from reminder_service.records.once import insert_once
 from reminder_service.records.rain_tables import rain_observations as o
 from reminder_service.records.reports import is_standing
+from reminder_service.records.views import Scope, in_scope
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,18 +122,34 @@ def observations(c: Connection, ward_id: int, first: date, last: date) -> list[O
     ward_id : which ward
     first, last : local days, both included
     """
+    return [seen for _, seen in counting_observations(c, {ward_id}, first, last)]
+
+
+def counting_observations(
+    c: Connection, scope: Scope, first: date, last: date
+) -> list[tuple[int, Observation]]:
+    """What counts of several wards' observations on some days, each with its ward, by id.
+
+    Index: ix_rain_observations_ward_id_day, then primary key and uq_reports_replaces_id.
+
+    Parameters
+    ----------
+    c : connection
+    scope : wards the person may see
+    first, last : local days, both included
+    """
     rows = c.execute(
         select(o)
         .select_from(o.outerjoin(t.reports, o.c.report_id == t.reports.c.id))
         .where(
-            o.c.ward_id == ward_id,
             o.c.day.between(first, last),
             o.c.left_out_at.is_(None),
             _counts(),
+            *in_scope(o.c.ward_id, scope),
         )
         .order_by(o.c.id)
     ).mappings()
-    return [_observation(row) for row in rows]
+    return [(row["ward_id"], _observation(row)) for row in rows]
 
 
 def observation_lines(c: Connection, ward_id: int, day: date) -> list[ObservationLine]:

@@ -233,6 +233,7 @@ tasks = Table(
     Column("done_on", Date),
     _one_of("basis", [basis.value for basis in Basis], "basis"),
     CheckConstraint("opens_on <= due_on AND due_on <= closes_on", name="window"),
+    _where("ix_tasks_open", "closes_on", "done_on IS NULL"),
 )
 """The last plan of each season; written anew by re-planning, in the report's transaction."""
 

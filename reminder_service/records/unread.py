@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, RowMapping, Select, exists, select, update
+from sqlalchemy import ColumnElement, Connection, RowMapping, Select, exists, func, select, update
 
 from reminder_service.kinds import Kind, NoticeState, SeasonId
 from reminder_service.records import tables as t
@@ -97,6 +97,12 @@ def waiting_page(c: Connection, scope: Scope, before: int | None, limit: int) ->
         wanted = wanted.where(t.waiting_texts.c.inbound_id < before)
     rows = c.execute(wanted.order_by(t.waiting_texts.c.inbound_id.desc()).limit(limit))
     return [_text(row) for row in rows.mappings()]
+
+
+def waiting_count(c: Connection, scope: Scope) -> int:
+    """How many texts wait. Index: ix_waiting_texts_open."""
+    waits = _texts(scope).where(t.waiting_texts.c.settled_at.is_(None)).subquery()
+    return c.execute(select(func.count()).select_from(waits)).scalar_one()
 
 
 def settled_texts(c: Connection, scope: Scope, since: datetime, limit: int) -> list[WaitingText]:

@@ -25,6 +25,7 @@ from reminder_service.web import (
     rain_pages,
     route_pages,
     text_pages,
+    today_pages,
     unread_pages,
     walls,
     ward_pages,
@@ -76,6 +77,7 @@ def create_app(services: Services) -> Flask:
     login.install_login(app)
     app.before_request(walls.guard)
     for pages in (
+        today_pages,
         ward_pages,
         input_pages,
         rain_pages,

@@ -148,7 +148,7 @@ def enter() -> Response | tuple[str, int]:
     session.clear()
     session.permanent = True
     login_user(Account(person))
-    return redirect(local_path(wanted, url_for("wards.overview")))
+    return redirect(local_path(wanted, url_for("today.page")))
 
 
 @blueprint.post("/logout")

@@ -33,7 +33,7 @@ class PlotGlance:
     late: tuple[Task, ...]
 
 
-@blueprint.get("/")
+@blueprint.get("/wards")
 def overview() -> str:
     """Show each ward the person may see on one line."""
     with reading(services().engine) as c:

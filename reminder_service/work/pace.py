@@ -76,6 +76,35 @@ def carried_per_minute(routes: Sequence[Route], ward: str, day_minutes: int) -> 
     return min((pace * total / weight for pace, weight in paces), default=None)
 
 
+def carried_per_hour(routes: Sequence[Route], day_minutes: int) -> float | None:
+    """Texts that all routes of the lowest order carry together in an hour.
+
+    Parameters
+    ----------
+    routes : the programme's
+    day_minutes : length of the sending hours, over which a day's limit is spread
+
+    Returns
+    -------
+    texts an hour; None if one of them has no limit
+
+    References
+    ----------
+    Arithmetic.
+
+    Examples
+    --------
+    >>> slow = Route(name="slow", gateway="console", per_second=0.5)
+    >>> few = Route(name="few", gateway="console", per_day=600)
+    >>> carried_per_hour([slow, few], 600), carried_per_hour([few], 600)
+    (1860.0, 60.0)
+    """
+    first = min((route.order for route in routes), default=0)
+    paces = [_per_minute(route, day_minutes) for route in routes if route.order == first]
+    known = [pace for pace in paces if pace is not None]
+    return 60 * sum(known) if known and len(known) == len(paces) else None
+
+
 def _per_minute(route: Route, day_minutes: int) -> float | None:
     limits = []
     if route.per_second is not None:

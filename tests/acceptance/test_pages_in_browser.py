@@ -33,6 +33,7 @@ SWITCHES = [
 ]
 PAGES = [
     "/",
+    "/wards",
     "/wards/1",
     "/wards/1/rain",
     "/wards/1/rain/file",

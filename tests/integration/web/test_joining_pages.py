@@ -57,8 +57,8 @@ def test_a_ward_where_nobody_waits_says_nothing_of_it(coordinator):
 
 
 def test_the_overview_counts_who_waits_in_the_wards_one_may_see(newcomers, coordinator, lead):
-    assert "Olmara 1</a>." in coordinator.see("/")
-    page = lead.see("/")
+    assert "Olmara 1</a>." in coordinator.see("/wards")
+    page = lead.see("/wards")
     assert "Olmara 1</a>, " in page and "Setiwe 1</a>." in page
 
 

@@ -19,6 +19,7 @@ from reminder_service.records import tables
 
 PAGES = [
     "/",
+    "/wards",
     "/wards/1",
     "/wards/1/inputs",
     "/queue",
@@ -57,7 +58,9 @@ def test_a_first_load_stays_under_100_kb(app, lead, cast, page):
     assert "<script" not in text and " style=" not in text and " onclick" not in text
 
 
-@pytest.mark.parametrize("page", ["/", "/wards/1", "/queue", "/plots/1", "/practice?phone=1"])
+@pytest.mark.parametrize(
+    "page", ["/", "/wards", "/wards/1", "/queue", "/plots/1", "/practice?phone=1"]
+)
 def test_statements_do_not_grow_with_rows(cast, lead, page):
     with statements(cast) as few:
         lead.see(page)
@@ -87,7 +90,7 @@ def test_names_and_texts_are_shown_as_text(cast, lead):
 def test_the_overview_links_into_ward_and_queue(cast, lead):
     with cast.begin() as c:
         a_task(c, 1, "weed", date(2026, 11, 20))
-    text = lead.see("/")
+    text = lead.see("/wards")
     assert 'href="/wards/1?show=late">1 (1 closed)</a>' in text
     assert 'href="/queue?ward=1&amp;state=not-arrived">1</a>' in text
     assert "Text number 11." in lead.see("/queue?ward=1&state=not-arrived")
