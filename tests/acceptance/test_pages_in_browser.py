@@ -89,7 +89,7 @@ def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iter
     opened.get_by_label("Login").fill(LOGIN)
     opened.get_by_label("Password").fill(PASSWORD)
     opened.get_by_role("button", name="Log in").click()
-    expect(opened.get_by_role("heading", name="Wards")).to_be_visible()
+    expect(opened.get_by_role("heading", name="Today", exact=False).first).to_be_visible()
     yield opened
     context.close()
     assert complaints == []
