@@ -13,6 +13,7 @@ from reminder_service.records.engine import reading
 from reminder_service.session_secret import session_secret
 from reminder_service.web import (
     carrier_calls,
+    figure_pages,
     input_pages,
     joining_pages,
     list_pages,
@@ -24,6 +25,7 @@ from reminder_service.web import (
     rain_input_pages,
     rain_pages,
     route_pages,
+    task_list_pages,
     text_pages,
     today_pages,
     unread_pages,
@@ -31,6 +33,7 @@ from reminder_service.web import (
     ward_pages,
     wording,
 )
+from reminder_service.web.budget_words import money_words
 from reminder_service.web.faults import install_faults
 from reminder_service.web.requests_seen import install_requests
 from reminder_service.web.said import said
@@ -78,6 +81,8 @@ def create_app(services: Services) -> Flask:
     app.before_request(walls.guard)
     for pages in (
         today_pages,
+        figure_pages,
+        task_list_pages,
         ward_pages,
         input_pages,
         rain_pages,
@@ -113,6 +118,7 @@ def _install_words(app: Flask, services: Services) -> None:
         kind=wording.kind_words,
         state=wording.state_words,
         settled=wording.settled_words,
+        money=money_words,
     )
     style = Path(app.static_folder or "", "page.css").read_bytes()
     version = hashlib.sha256(style).hexdigest()[:8]
