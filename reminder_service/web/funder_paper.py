@@ -28,8 +28,8 @@ HOW = (
     "Windows are worked out for each plot from its own first rain and germination, reported or "
     "estimated, by the programme's rulebook; nobody visited the plots to check.",
     "Plots that reported: plots with at least one report of that kind that still stands.",
-    "Delivered: the carrier's receipt says so. Where a carrier gives no receipts, nothing is known "
-    "of delivery, and the share is low for that reason alone.",
+    "Delivered: the carrier's receipt says so, as a share of what the carrier took. A dash: the "
+    "carrier gave no receipts, so that nothing is known of delivery.",
     "Cost: the carrier's price for each segment as the programme entered it, counted when a text "
     "is handed over; divided by the plots of the season.",
 )
@@ -101,7 +101,9 @@ def _draw(sheet: Paper, bars: OnTimeBars) -> None:
     sheet.set_draw_color(*INK)
     for bar in bars.bars:
         y = top + bar.y * SCALE
-        sheet.text(left, top + bar.middle * SCALE, bar.name)
+        sheet.text(left + sheet.c_margin, top + bar.middle * SCALE, bar.name)
+        before = left + (bars.start - 4) * SCALE - sheet.get_string_width(bar.said)
+        sheet.text(before, top + bar.middle * SCALE, bar.said)
         for piece in bar.pieces:
             sheet.set_fill_color(*LOOKS[piece.look])
             sheet.rect(left + piece.x * SCALE, y, piece.width * SCALE, 15 * SCALE, style="DF")
@@ -110,8 +112,6 @@ def _draw(sheet: Paper, bars: OnTimeBars) -> None:
             sheet.set_line_width(0.7)
             sheet.line(x, y - 1, x, y + 15 * SCALE + 1)
             sheet.set_line_width(0.2)
-        end = left + (bars.width - 84) * SCALE
-        sheet.text(end, top + bar.middle * SCALE, bar.said)
     sheet.set_y(top + bars.height * SCALE + 1)
     sheet.words(
         "Pale: in time. Dark: done late. Empty: missed. Thick upright line: the rate of the season "

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from reminder_service.records.season_figures import Timeliness
 
-NAMES, WIDTH, LANE, BAR, SAID = 190.0, 360.0, 26.0, 15.0, 90.0
-"""Room for the names, for the whole bar, for a row, the bar's height, room for words after it."""
+NAMES, WIDTH, LANE, BAR = 215.0, 360.0, 26.0, 15.0
+"""Room for name and rate, for the whole bar, for a row, and the bar's height."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class OnTimeBar:
 
 @dataclass(frozen=True, slots=True)
 class OnTimeBars:
-    """The whole drawing; ``start`` is where every bar begins."""
+    """The whole drawing; ``start`` is where every bar begins; the rate stands before it."""
 
     width: float
     height: float
@@ -69,7 +69,7 @@ def on_time_bars(
         return None
     bars = tuple(_bar(place, *row) for place, row in enumerate(over))
     return OnTimeBars(
-        NAMES + WIDTH + SAID,
+        NAMES + WIDTH + 8,
         LANE * len(bars) + 4,
         NAMES,
         bars,

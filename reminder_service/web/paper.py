@@ -56,7 +56,7 @@ class Paper(FPDF):
     def words(self, text: str, size: float = 9.5) -> None:
         """Write a paragraph."""
         self.set_font(FAMILY, "", size)
-        self.multi_cell(0, text=text, new_x="LMARGIN", new_y="NEXT")
+        self.multi_cell(0, text=text, align="L", new_x="LMARGIN", new_y="NEXT")
         self.ln(1)
 
     def rows(

@@ -122,14 +122,15 @@ def tasks_in_order(figures: SeasonFigures, known: Sequence[str]) -> list[str]:
 
 
 def arrived_rate(states: Counter[NoticeState]) -> float | None:
-    """Share delivered of what a carrier took, 0 to 1; None if it took nothing.
+    """Share delivered of what a carrier took, 0 to 1; None if no receipt came for any of it.
 
-    What the carrier has not spoken of yet counts as not delivered.
+    What a carrier that gives receipts has not spoken of yet counts as not delivered.
 
     Examples
     --------
     >>> arrived_rate(Counter({NoticeState.DELIVERED: 3, NoticeState.HANDED_OVER: 1}))
     0.75
     """
-    handed = sum(states[state] for state in HANDED)
-    return states[NoticeState.DELIVERED] / handed if handed else None
+    if not states[NoticeState.DELIVERED] + states[NoticeState.UNDELIVERED]:
+        return None
+    return states[NoticeState.DELIVERED] / sum(states[state] for state in HANDED)

@@ -46,6 +46,7 @@ PAGES = [
     "/texts",
     "/routes",
     "/register",
+    "/figures",
 ]
 
 
