@@ -26,7 +26,7 @@ from reminder_service.work.season_figures import (
     whole,
 )
 
-blueprint = Blueprint("figures", __name__, url_prefix="/figures")
+blueprint = Blueprint("figures", __name__)
 
 REPORTS_SHOWN = (
     Kind.FIRST_RAIN,
@@ -49,7 +49,7 @@ class Seasons:
     starts: tuple[date, ...]
 
 
-@blueprint.get("")
+@blueprint.get("/figures")
 def page() -> str:
     """Show the figures of one season beside those of the season before."""
     found = _figures()
@@ -74,7 +74,7 @@ def page() -> str:
     )
 
 
-@blueprint.get("/table.csv")
+@blueprint.get("/figures.csv")
 def table() -> Response:
     """Hand out the counts by ward, language and task."""
     found = _figures() or abort(404)
@@ -84,7 +84,7 @@ def table() -> Response:
     return answer
 
 
-@blueprint.get("/paper.pdf")
+@blueprint.get("/figures.pdf")
 def paper() -> Response:
     """Hand out two pages for the funder, with how each figure is made."""
     found = _figures() or abort(404)

@@ -103,7 +103,7 @@ def test_cost_is_of_the_seasons_days_alone(worked):
 
 
 def test_the_csv_has_a_row_a_ward_language_and_task(worked, lead):
-    answer = lead.client.get("/figures/table.csv")
+    answer = lead.client.get("/figures.csv")
     rows = [*csv.DictReader(io.StringIO(answer.text, newline=""))]
     assert [(row["ward"], row["task"]) for row in rows] == [
         ("Olmara", "thin"),
@@ -114,7 +114,7 @@ def test_the_csv_has_a_row_a_ward_language_and_task(worked, lead):
 
 
 def test_the_funders_paper_has_two_pages_with_the_same_figures(worked, lead):
-    pdf = pdf_of(lead, "/figures/paper.pdf")
+    pdf = pdf_of(lead, "/figures.pdf")
     words = words_of(pdf)
     assert len(pdf.pages) == 2
     for said in ("50 % of the tasks", "Olmara", "Germinated", "How the figures are made"):
@@ -135,7 +135,7 @@ def test_many_wards_stay_on_two_pages(worked, lead):
                     id=id_, plot_id=id_, label="x", starts_on=SEASON, rulebook="m 1", choices={}
                 )
             )
-    pdf = pdf_of(lead, "/figures/paper.pdf")
+    pdf = pdf_of(lead, "/figures.pdf")
     assert len(pdf.pages) == 2 and "34 more wards" in words_of(pdf)
 
 
