@@ -242,7 +242,9 @@ _Wanting = tuple[int, frozenset[str], frozenset[int] | None]
 
 
 def _wanting(c: Connection) -> list[_Wanting]:
-    running = select(hooks.c.id, hooks.c.events, hooks.c.all_wards).where(hooks.c.ended_at.is_(None))
+    running = select(hooks.c.id, hooks.c.events, hooks.c.all_wards).where(
+        hooks.c.ended_at.is_(None)
+    )
     found: list[_Wanting] = []
     for row in c.execute(running).all():
         theirs = select(hook_wards.c.ward_id).where(hook_wards.c.hook_id == row.id)
@@ -282,7 +284,9 @@ def hooks_due(c: Connection, now: datetime) -> list[Hook]:
         hook_calls.c.state == CallState.WAITING.value,
         hook_calls.c.next_at <= now,
     )
-    due = select(hooks.c.id, hooks.c.url, hooks.c.secret_sealed).where(hooks.c.ended_at.is_(None), waits)
+    due = select(hooks.c.id, hooks.c.url, hooks.c.secret_sealed).where(
+        hooks.c.ended_at.is_(None), waits
+    )
     return [Hook(*row) for row in c.execute(due.order_by(hooks.c.id))]
 
 

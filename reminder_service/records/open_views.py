@@ -110,11 +110,25 @@ def reports_with(
     return _rows(c, _in_ward(found, plots.c.ward_id, ward_id).order_by(reports.c.id).limit(limit))
 
 
-def last_report(c: Connection, season_id: SeasonId) -> Row | None:
-    """The report of a season that was kept last. Index: ix_reports_season_id."""
-    found = _reports().where(reports.c.season_id == season_id)
-    rows = _rows(c, found.order_by(reports.c.id.desc()).limit(1))
-    return rows[0] if rows else None
+def open_season_of_plot(c: Connection, plot_id: int, scope: Scope) -> SeasonId | None:
+    """The open season of a plot in the scope, the latest. Index: uq_seasons_plot_id_label."""
+    found = (
+        select(seasons.c.id)
+        .join(plots)
+        .where(plots.c.id == plot_id, seasons.c.closed_at.is_(None))
+        .where(*in_scope(plots.c.ward_id, scope))
+        .order_by(seasons.c.starts_on.desc(), seasons.c.id.desc())
+        .limit(1)
+    )
+    season_id = c.execute(found).scalar_one_or_none()
+    return None if season_id is None else SeasonId(season_id)
+
+
+def standing_report(c: Connection, season_id: SeasonId, kind: str, on: date) -> int | None:
+    """Id of the last report of a kind and day that nothing replaced. Index: season_id."""
+    same = (reports.c.season_id == season_id, reports.c.kind == kind, reports.c.on == on)
+    found = select(reports.c.id).where(*same, ~is_replaced()).order_by(reports.c.id.desc())
+    return c.execute(found.limit(1)).scalar_one_or_none()
 
 
 def _reports() -> Select[tuple[object, ...]]:

@@ -31,6 +31,7 @@ from reminder_service.web import (
     wording,
 )
 from reminder_service.web.faults import install_faults
+from reminder_service.web.interface.serving import install_interface
 from reminder_service.web.requests_seen import install_requests
 from reminder_service.web.said import said
 from reminder_service.work.services import Services
@@ -93,6 +94,7 @@ def create_app(services: Services) -> Flask:
     for calls in (carrier_calls, metrics_page):
         app.register_blueprint(calls.blueprint)
     csrf.exempt(carrier_calls.blueprint)
+    csrf.exempt(install_interface(app, services.settings))
     _install_words(app, services)
     install_faults(app)
     app.after_request(with_safe_headers)

@@ -23,6 +23,9 @@ OPEN = frozenset(
 )
 """Endpoints that need no login: a carrier's call is checked by its gateway, figures by a token."""
 
+KEYED = frozenset({"interface", "feeds"})
+"""Blueprints that ask for a key of their own before they answer anything of a ward."""
+
 LOG_OUT = "login.leave"
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 """Methods that change nothing (RFC 9110, section 9.2.1)."""
@@ -58,7 +61,7 @@ def guard() -> ResponseReturnValue | None:
     -------
     the way to the login page, or None to go on
     """
-    if request.endpoint is None or request.endpoint in OPEN:
+    if request.endpoint is None or request.endpoint in OPEN or request.blueprint in KEYED:
         return None
     if not current_user.is_authenticated:
         wanted = here() if request.method == "GET" else None
