@@ -119,7 +119,7 @@ def _parameters(
 ) -> Iterator[Json]:
     for name in operation.ids:
         schema = {"type": "integer", "minimum": 1, "maximum": 2**53 - 1}
-        yield {"name": name, "in": "path", "required": True, "schema": schema}
+        yield {"name": name, "in": "path", "required": True, "schema": schema, "example": 1}
     query = schemas[of[operation.query]["$ref"].rpartition("/")[2]]
     for name, schema in query.get("properties", {}).items():
         yield {"name": name, "in": "query", "required": False, "schema": _given(schema)}

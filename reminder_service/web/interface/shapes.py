@@ -20,6 +20,11 @@ def _day(value: object) -> object:
     return value
 
 
+def _whole(value: object) -> object:
+    """A whole number, which JSON may write as 2.0 too."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
 Day = Annotated[date, BeforeValidator(_day), WithJsonSchema({"type": "string", "format": "date"})]
 """A local day of a ward that came in."""
 
@@ -318,7 +323,7 @@ class DoneIn(Strict):
     kind: Literal["done"]
     on: Day = Field(description="Local day")
     task: str = Field(pattern=r"^[a-z0-9-]{1,40}$", description="Name of a task of the season")
-    number: Annotated[int, Field(ge=1, le=999)] | None = Field(
+    number: Annotated[int, Field(ge=1, le=999), BeforeValidator(_whole)] | None = Field(
         default=None, description="Round; left out: the one that is open"
     )
 

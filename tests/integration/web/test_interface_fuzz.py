@@ -26,6 +26,8 @@ from reminder_service.work.services import Services
 EXAMPLES = {"nightly": 200}.get(os.environ.get("HYPOTHESIS_PROFILE", ""), 5)
 """Made-up cases of each operation, beside all boundary values."""
 
+HOOKS = Path(__file__).with_name("schemathesis_hooks.py")
+
 pytestmark = pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
 
 
@@ -53,12 +55,14 @@ def address(app) -> Iterator[str]:
 
 @pytest.mark.timeout(3000)
 def test_no_case_breaks_the_described_interface(app, address, tmp_path):
+    config = tmp_path / "schemathesis.toml"
+    config.write_text(f'[auth.openapi.key]\nbearer = "{a_key(app)}"\n', "utf-8")
     done = subprocess.run(
         [
             sys.executable,
             "-m",
             "schemathesis.cli",
-            f"--config-file={Path(__file__).with_name('schemathesis.toml')}",
+            f"--config-file={config}",
             "run",
             f"{address}/api/openapi.json",
             "--checks=all",
@@ -68,12 +72,11 @@ def test_no_case_breaks_the_described_interface(app, address, tmp_path):
             "--seed=1",
             "--workers=1",
             "--no-color",
-            "--header",
-            f"Authorization: Bearer {a_key(app)}",
         ],
         capture_output=True,
         text=True,
         cwd=tmp_path,
+        env=os.environ | {"SCHEMATHESIS_HOOKS": str(HOOKS)},
     )
     assert done.returncode == 0, done.stdout[-8000:] + done.stderr[-2000:]
     print(done.stdout[-2500:])
