@@ -135,7 +135,7 @@ def key_lines(c: Connection) -> list[KeyLine]:
         .join(people, program_keys.c.person_id == people.c.id)
         .order_by(program_keys.c.id.desc())
     ).mappings()
-    names = dict(c.execute(select(wards.c.id, wards.c.name)).tuples().all())
+    names = {row.id: row.name for row in c.execute(select(wards.c.id, wards.c.name))}
     lines = []
     for row in rows.all():
         key = _key(c, row)

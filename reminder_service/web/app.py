@@ -12,6 +12,7 @@ from reminder_service.records import ticks
 from reminder_service.records.engine import reading
 from reminder_service.session_secret import session_secret
 from reminder_service.web import (
+    calendar_pages,
     carrier_calls,
     input_pages,
     joining_pages,
@@ -20,6 +21,7 @@ from reminder_service.web import (
     metrics_page,
     plot_pages,
     practice_pages,
+    program_pages,
     queue_pages,
     rain_input_pages,
     rain_pages,
@@ -89,10 +91,13 @@ def create_app(services: Services) -> Flask:
         route_pages,
         text_pages,
         list_pages,
+        program_pages,
+        calendar_pages,
     ):
         app.register_blueprint(pages.blueprint)
     for calls in (carrier_calls, metrics_page):
         app.register_blueprint(calls.blueprint)
+    app.register_blueprint(calendar_pages.feeds)
     csrf.exempt(carrier_calls.blueprint)
     csrf.exempt(install_interface(app, services.settings))
     _install_words(app, services)
