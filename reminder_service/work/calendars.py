@@ -133,7 +133,8 @@ def ical(name: str, found: Sequence[CalendarTask], programme: str, title: Title)
     made.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
     for task in found:
         made.add_component(_event(task, programme, title(task.name, task.number)))
-    return made.to_ical()
+    written: bytes = made.to_ical()
+    return written
 
 
 def _event(task: CalendarTask, programme: str, title: str) -> Event:
