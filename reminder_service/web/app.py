@@ -14,6 +14,7 @@ from reminder_service.session_secret import session_secret
 from reminder_service.web import (
     calendar_pages,
     carrier_calls,
+    factor_pages,
     input_pages,
     joining_pages,
     list_pages,
@@ -93,6 +94,7 @@ def create_app(services: Services) -> Flask:
         list_pages,
         program_pages,
         calendar_pages,
+        factor_pages,
     ):
         app.register_blueprint(pages.blueprint)
     for calls in (carrier_calls, metrics_page):

@@ -9,7 +9,17 @@ from reminder_service.records import tables
 # Nothing here depends on the engine: one is enough, and fast.
 pytestmark = pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
 
-OPEN = {"carrier.call", "login.page", "login.enter", "health", "ready", "metrics.page", "static"}
+OPEN = {
+    "carrier.call",
+    "login.page",
+    "login.enter",
+    "login.code",
+    "login.enter_code",
+    "health",
+    "ready",
+    "metrics.page",
+    "static",
+}
 """Endpoints that need no login."""
 
 KEYED = {"interface", "feeds"}
@@ -27,6 +37,9 @@ OF_NO_WARD = {
     "programs.end_key",
     "programs.make_hook",
     "programs.end_hook",
+    "factor.begin",
+    "factor.confirm",
+    "factor.end",
 }
 """Endpoints that touch no ward's rows."""
 
