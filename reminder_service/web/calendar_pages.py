@@ -4,7 +4,6 @@ from flask import (
     Blueprint,
     Response,
     abort,
-    make_response,
     redirect,
     render_template,
     request,
@@ -15,7 +14,15 @@ from flask.typing import ResponseReturnValue
 from reminder_service.records import calendars as records
 from reminder_service.records.engine import reading
 from reminder_service.web.said import say
-from reminder_service.web.walls import may_change, person, season_or_404, services, ward_or_404
+from reminder_service.web.walls import (
+    form_number,
+    may_change,
+    person,
+    season_or_404,
+    services,
+    shown_once,
+    ward_or_404,
+)
 from reminder_service.web.wording import titles_of
 from reminder_service.work import calendars
 
@@ -38,13 +45,13 @@ def change_of_ward(ward_id: int) -> ResponseReturnValue:
     with reading(services().engine) as c:
         name = ward_or_404(c, ward_id).name
     if request.form.get("end"):
-        _say(calendars.end_link(services(), _id_given(), person(), ward_id=ward_id))
+        _say(calendars.end_link(services(), form_number("end"), person(), ward_id=ward_id))
         return redirect(url_for(".of_ward", ward_id=ward_id))
     secret = calendars.make_link(services(), person(), ward_id=ward_id)
     with reading(services().engine) as c:
         links = records.links_of(c, ward_id=ward_id)
     link = url_for("feeds.ward", ward_id=ward_id, key=secret, _external=True)
-    return _shown_once(_page(name, links, url_for("wards.ward", ward_id=ward_id), link))
+    return shown_once(_page(name, links, url_for("wards.ward", ward_id=ward_id), link))
 
 
 @blueprint.get("/plots/<int:season_id>/calendar")
@@ -62,31 +69,20 @@ def change_of_plot(season_id: int) -> ResponseReturnValue:
     with reading(services().engine) as c:
         season = season_or_404(c, season_id)
     if request.form.get("end"):
-        _say(calendars.end_link(services(), _id_given(), person(), plot_id=season.plot_id))
+        _say(calendars.end_link(services(), form_number("end"), person(), plot_id=season.plot_id))
         return redirect(url_for(".of_plot", season_id=season_id))
     secret = calendars.make_link(services(), person(), plot_id=season.plot_id)
     with reading(services().engine) as c:
         links = records.links_of(c, plot_id=season.plot_id)
     link = url_for("feeds.plot", plot_id=season.plot_id, key=secret, _external=True)
     back = url_for("plots.page", season_id=season_id)
-    return _shown_once(_page(f"plot {season.plot_number}", links, back, link))
+    return shown_once(_page(f"plot {season.plot_number}", links, back, link))
 
 
 def _page(name: str, links: list[records.CalendarLink], back: str, made: str = "") -> str:
     return render_template(
         "calendar.html", name=name, links=links, back=back, made=made, may_change=may_change()
     )
-
-
-def _shown_once(page: str) -> Response:
-    answer = make_response(page)
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
-
-
-def _id_given() -> int:
-    text = request.form.get("end", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else abort(400)
 
 
 def _say(ended: bool) -> None:

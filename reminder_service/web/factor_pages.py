@@ -1,7 +1,7 @@
 """A person's own second factor: set up, confirmed by a first code, and ended."""
 
 import segno
-from flask import Blueprint, Response, make_response, redirect, render_template, request
+from flask import Blueprint, Response, redirect, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_login import login_user
 from markupsafe import Markup
@@ -10,7 +10,7 @@ from reminder_service.records import factors, people
 from reminder_service.records.engine import reading, writing
 from reminder_service.web.login import Account, new_session_key
 from reminder_service.web.said import say
-from reminder_service.web.walls import must_have_factor, person, services
+from reminder_service.web.walls import must_have_factor, person, services, shown_once
 from reminder_service.work import second_factor
 
 blueprint = Blueprint("factor", __name__, url_prefix="/second-factor")
@@ -68,9 +68,7 @@ def confirm() -> ResponseReturnValue:
         say(WRONG, failed=True)
         return redirect("/second-factor")
     _end_other_sessions()
-    answer = make_response(_page(codes))
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
+    return shown_once(_page(codes))
 
 
 @blueprint.post("/end")

@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from flask import Blueprint, Response, abort, make_response, redirect, render_template, request
+from flask import Blueprint, abort, redirect, render_template, request
 from flask.typing import ResponseReturnValue
 
 from reminder_service.records import hooks as hook_records
@@ -11,7 +11,7 @@ from reminder_service.records.engine import reading
 from reminder_service.records.tables import Role
 from reminder_service.records.views import wards_seen
 from reminder_service.web.said import say
-from reminder_service.web.walls import now, person, services
+from reminder_service.web.walls import form_number, now, person, services, shown_once
 from reminder_service.work import hooks, program_keys
 from reminder_service.work.program_keys import LONGEST_LIFE, KeyScope
 
@@ -98,7 +98,7 @@ def make_key() -> ResponseReturnValue:
         ward_ids=ward_ids,
         expires_at=_end_of(now() + timedelta(days=int(days))),
     )
-    return _shown_once(new_key=secret, name=name)
+    return shown_once(_page(new_key=secret, name=name))
 
 
 def _end_of(at: datetime) -> datetime:
@@ -114,22 +114,10 @@ def _wards_given() -> list[int] | None:
     return sorted({known[each] for each in request.form.getlist("ward") if each in known})
 
 
-def _shown_once(**shown: object) -> Response:
-    """A page with a secret on it, which nothing may store."""
-    answer = make_response(_page(**shown))
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
-
-
-def _id_given() -> int:
-    text = request.form.get("id", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else abort(400)
-
-
 @blueprint.post("/keys/end")
 def end_key() -> ResponseReturnValue:
     """End a key at once."""
-    ended = program_keys.end_key(services(), _id_given(), person())
+    ended = program_keys.end_key(services(), form_number("id"), person())
     say("The key opens nothing any more." if ended else "Nothing was changed.", failed=not ended)
     return redirect("/programs")
 
@@ -148,12 +136,12 @@ def make_hook() -> ResponseReturnValue:
     except hooks.BadAddress as fault:
         say(f"Nothing was set up: {fault}.", failed=True)
         return redirect("/programs")
-    return _shown_once(new_secret=secret, url=url)
+    return shown_once(_page(new_secret=secret, url=url))
 
 
 @blueprint.post("/told/end")
 def end_hook() -> ResponseReturnValue:
     """Tell a program nothing any more."""
-    ended = hooks.end_hook(services(), _id_given(), person())
+    ended = hooks.end_hook(services(), form_number("id"), person())
     say("It is told nothing any more." if ended else "Nothing was changed.", failed=not ended)
     return redirect("/programs")

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from typing import cast
 from zoneinfo import ZoneInfo
 
-from flask import abort, current_app, redirect, request, url_for
+from flask import Response, abort, current_app, make_response, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_login import current_user
 from sqlalchemy import Connection
@@ -153,3 +153,16 @@ def number_given(name: str) -> int | None:
     if not text:
         return None
     return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else abort(400)
+
+
+def form_number(name: str) -> int:
+    """A whole number that a form must hold; 400 if it does not."""
+    text = request.form.get(name, "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else abort(400)
+
+
+def shown_once(page: str) -> Response:
+    """A page with a secret on it, which nothing may store."""
+    answer = make_response(page)
+    answer.headers["Cache-Control"] = "no-store"
+    return answer
