@@ -147,6 +147,20 @@ class Settings(BaseSettings):
         "none: there is no /metrics",
         min_length=32,
     )
+    second_factor: Literal["free", "leads", "all"] = _setting(
+        "free",
+        "Who must give a one-time code after the password; the others may choose to.",
+        "free, leads or all",
+    )
+    calls_per_minute: int = _whole(
+        600, 1, 1_000_000, "Most calls a minute that one key of another program may make."
+    )
+    hooks_to_private: bool = _setting(
+        False,
+        "Whether other programs on private addresses may be told of events, and without https.",
+        "true or false",
+        "`false`",
+    )
     host: str = _setting(
         "127.0.0.1",
         "Address that the pages are served on.",

@@ -17,6 +17,7 @@ from reminder_service.commands.privacy import erase_person_door, person_data_doo
 from reminder_service.commands.programme import add_person, queue, serve, text
 from reminder_service.commands.reading import read
 from reminder_service.commands.rulebooks import calendar, check_rules
+from reminder_service.commands.second_factor import end_second_factor
 from reminder_service.commands.wordings import check_texts
 from reminder_service.errors import ReminderError
 
@@ -30,6 +31,7 @@ for command in (
     demo,
     serve,
     add_person,
+    end_second_factor,
     calendar,
     read,
     text,

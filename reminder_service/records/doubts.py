@@ -25,6 +25,7 @@ from sqlalchemy import (
 
 from reminder_service.kinds import NoticeState
 from reminder_service.records import audit
+from reminder_service.records.hooks import note_notices
 from reminder_service.records.queue_rows import has_stopped, is_reply
 from reminder_service.records.tables import Outcome, SettledBy, attempts, notices
 
@@ -297,7 +298,7 @@ def _settled(
     )
     _mark_settled(c, same, by, at)
     _note(c, [(row.id, row.state) for row in rows], by, at, who)
-    return sorted(row.id for row in rows)
+    return sorted(note_notices(c, [row.id for row in rows], at))
 
 
 def left_to_policy(

@@ -13,6 +13,7 @@ from sqlalchemy import ColumnElement, Connection, Select, Table, delete, select,
 from reminder_service.kinds import NoticeState
 from reminder_service.records import tables as t
 from reminder_service.records.errors import NotFound
+from reminder_service.records.hooks import note_notices
 from reminder_service.records.snapshot import Value, kind_of, plain
 from reminder_service.records.types import Decision, Settlement
 
@@ -270,7 +271,8 @@ def _empty_notices(c: Connection, person: Person, at: datetime) -> int:
         "changed_at": at,
     }
     still_open = n.state.in_(OPEN_STATES)
-    return c.execute(update(t.notices).where(theirs, still_open).values(withdrawn)).rowcount
+    changed = update(t.notices).where(theirs, still_open).values(withdrawn)
+    return len(note_notices(c, c.execute(changed.returning(n.id)).scalars().all(), at))
 
 
 def _ids(c: Connection, found: Select[int]) -> set[int]:

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from sqlalchemy import Connection, select, update
 
 from reminder_service.kinds import NoticeState, Stage
+from reminder_service.records.hooks import note_notices
 from reminder_service.records.queue_claims import ClaimedNotice
 from reminder_service.records.queue_rows import unclaimed
 from reminder_service.records.tables import attempts, farmers, notices, phones, wards
@@ -137,4 +138,5 @@ def hold_back(
         notices.c.claim == claim,
         notices.c.attempt_id.is_(None),
     )
-    return c.execute(update(notices).where(*ours).values(values)).rowcount
+    changed = update(notices).where(*ours).values(values).returning(notices.c.id)
+    return len(note_notices(c, c.execute(changed).scalars().all(), at))

@@ -24,6 +24,7 @@ from sqlalchemy import (
 
 from reminder_service.kinds import MOVABLE, NoticeState, SeasonId, Stage
 from reminder_service.records import tables as t
+from reminder_service.records.hooks import note_notices
 from reminder_service.records.views import tasks_by_season
 from reminder_service.rules.plan import Task
 
@@ -239,7 +240,9 @@ def _withdraw(c: Connection, which: ColumnElement[bool], reason: str, at: dateti
         "person_id": None,
         "changed_at": at,
     }
-    return c.execute(update(t.notices).where(which, _is_movable()).values(withdrawn)).rowcount
+    changed = update(t.notices).where(which, _is_movable()).values(withdrawn)
+    ids = c.execute(changed.returning(t.notices.c.id)).scalars().all()
+    return len(note_notices(c, ids, at))
 
 
 def _is_movable() -> ColumnElement[bool]:

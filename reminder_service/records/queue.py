@@ -11,6 +11,7 @@ from datetime import date, datetime
 from sqlalchemy import ColumnElement, Connection, and_, exists, insert, update
 
 from reminder_service.kinds import NoticeState
+from reminder_service.records.hooks import note_notices
 from reminder_service.records.queue_claims import ClaimedNotice, claim_due, claim_in_doubt
 from reminder_service.records.queue_rows import (
     back_to,
@@ -93,7 +94,8 @@ def begin_attempt(
 def _take_out(c: Connection, which: ColumnElement[bool], at: datetime) -> None:
     state = back_to(NoticeState.WITHDRAWN)
     taken_out = unclaimed(state, changed_at=at, reason=STOPPED)
-    c.execute(update(notices).where(which).values(taken_out))
+    changed = update(notices).where(which).values(taken_out).returning(notices.c.id)
+    note_notices(c, c.execute(changed).scalars().all(), at)
 
 
 def end_attempt(
@@ -141,7 +143,8 @@ def end_attempt(
     if c.execute(ended).rowcount == 0:
         return 0
     values = _after(outcome, at, send_again_at) | {"reason": reason, "changed_at": at}
-    return c.execute(update(notices).where(ours).values(values)).rowcount
+    changed = update(notices).where(ours).values(values).returning(notices.c.id)
+    return len(note_notices(c, c.execute(changed).scalars().all(), at))
 
 
 def _after(outcome: Outcome, at: datetime, again_at: datetime | None) -> dict[str, object]:
@@ -208,8 +211,9 @@ def refuse(
     how many were refused
     """
     ended = unclaimed(back_to(NoticeState.REFUSED), reason=reason, changed_at=at)
-    which = _is_ours(notice_ids, claim)
-    return c.execute(update(notices).where(which).values(ended)).rowcount
+    changed = update(notices).where(_is_ours(notice_ids, claim)).values(ended)
+    ids = c.execute(changed.returning(notices.c.id)).scalars().all()
+    return len(note_notices(c, ids, at))
 
 
 def _give_back(c: Connection, which: ColumnElement[bool], later: dict[str, object]) -> int:

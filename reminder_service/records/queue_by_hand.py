@@ -9,6 +9,7 @@ from sqlalchemy import ColumnElement, Connection, and_, select, update
 
 from reminder_service.kinds import FINAL, MOVABLE, NoticeState
 from reminder_service.records.errors import NotFound
+from reminder_service.records.hooks import note_notices
 from reminder_service.records.once import insert_once
 from reminder_service.records.queue_rows import DUE
 from reminder_service.records.tables import notices, wards
@@ -85,7 +86,8 @@ def withdraw_by_hand(c: Connection, ids: Sequence[int], person_id: int, at: date
         "person_id": person_id,
         "changed_at": at,
     }
-    return _changed(c, and_(notices.c.id.in_(sorted(ids)), movable), withdrawn)
+    changed = _changed(c, and_(notices.c.id.in_(sorted(ids)), movable), withdrawn)
+    return list(note_notices(c, changed, at))
 
 
 def _changed(c: Connection, which: ColumnElement[bool], values: Mapping[str, object]) -> list[int]:

@@ -5,6 +5,7 @@ from datetime import datetime
 from sqlalchemy import Connection, and_, exists, func, select, union_all, update
 
 from reminder_service.kinds import MOVABLE, NoticeState
+from reminder_service.records.hooks import note_notices
 from reminder_service.records.queue_rows import DUE, unclaimed
 from reminder_service.records.tables import Outcome, attempts, notices
 
@@ -62,7 +63,9 @@ def expire(c: Connection, now: datetime) -> int:
         .with_for_update(skip_locked=True)
     )
     expired = {"state": NoticeState.EXPIRED.value, "reason": LATE, "changed_at": now}
-    return c.execute(update(notices).where(notices.c.id.in_(late)).values(expired)).rowcount
+    changed = update(notices).where(notices.c.id.in_(late)).values(expired)
+    ids = c.execute(changed.returning(notices.c.id)).scalars().all()
+    return len(note_notices(c, ids, now))
 
 
 def next_due_at(c: Connection) -> datetime | None:

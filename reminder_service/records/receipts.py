@@ -7,6 +7,7 @@ from sqlalchemy import Connection, and_, bindparam, exists, insert, or_, select,
 from reminder_service.kinds import NoticeState
 from reminder_service.records import tables as t
 from reminder_service.records.doubts import settle_as
+from reminder_service.records.hooks import note_notices
 from reminder_service.records.tables import Outcome, SettledBy
 
 SETTLING = frozenset({NoticeState.DELIVERED.value, NoticeState.UNDELIVERED.value})
@@ -178,12 +179,14 @@ def take_word(
     final = state in SETTLING
     if final:
         handed_over = t.notices.c.state == NoticeState.HANDED_OVER.value
-        moved = c.execute(
+        moved = (
             update(t.notices)
             .where(t.notices.c.attempt_id == attempt_id, handed_over)
             .values(state=state, reason=reason, changed_at=at)
-        ).rowcount
-        if moved:
-            return moved
+            .returning(t.notices.c.id)
+        )
+        ids = c.execute(moved).scalars().all()
+        if ids:
+            return len(note_notices(c, ids, at))
     settled = NoticeState(state) if final else NoticeState.HANDED_OVER
     return len(settle_as(c, attempt_id, settled, by=by, who=who, at=at, reason=reason))

@@ -12,7 +12,9 @@ from reminder_service.records import ticks
 from reminder_service.records.engine import reading
 from reminder_service.session_secret import session_secret
 from reminder_service.web import (
+    calendar_pages,
     carrier_calls,
+    factor_pages,
     figure_pages,
     input_pages,
     joining_pages,
@@ -21,6 +23,7 @@ from reminder_service.web import (
     metrics_page,
     plot_pages,
     practice_pages,
+    program_pages,
     queue_pages,
     rain_input_pages,
     rain_pages,
@@ -35,6 +38,7 @@ from reminder_service.web import (
 )
 from reminder_service.web.budget_words import money_words
 from reminder_service.web.faults import install_faults
+from reminder_service.web.interface.serving import install_interface
 from reminder_service.web.requests_seen import install_requests
 from reminder_service.web.said import said
 from reminder_service.work.services import Services
@@ -95,11 +99,16 @@ def create_app(services: Services) -> Flask:
         route_pages,
         text_pages,
         list_pages,
+        program_pages,
+        calendar_pages,
+        factor_pages,
     ):
         app.register_blueprint(pages.blueprint)
     for calls in (carrier_calls, metrics_page):
         app.register_blueprint(calls.blueprint)
+    app.register_blueprint(calendar_pages.feeds)
     csrf.exempt(carrier_calls.blueprint)
+    csrf.exempt(install_interface(app, services.settings))
     _install_words(app, services)
     install_faults(app)
     app.after_request(with_safe_headers)

@@ -1,11 +1,12 @@
 """Pages for what goes wrong: what happened, and what to do now."""
 
-from flask import Flask, current_app, render_template
+from flask import Flask, Response, current_app, render_template, request
 from flask_wtf.csrf import CSRFError
 from sqlalchemy.exc import OperationalError
 from werkzeug.exceptions import HTTPException
 
 from reminder_service.records.errors import NotFound
+from reminder_service.web.interface.problems import of_http
 
 WHAT_NOW = {
     400: (
@@ -46,11 +47,13 @@ def install_faults(app: Flask) -> None:
     app.register_error_handler(NotFound, gone)
 
 
-def error_page(error: HTTPException) -> tuple[str, int] | HTTPException:
+def error_page(error: HTTPException) -> tuple[str, int] | HTTPException | Response:
     """Say what went wrong and what to do, without asking the database who is asking."""
     code = error.code or 500
     if code < 400:
         return error  # a redirect that werkzeug raises
+    if request.path.startswith("/api/"):
+        return of_http(error)
     heading, advice = WHAT_NOW.get(code, WHAT_NOW[400 if code < 500 else 500])
     return render_template("error.html", heading=heading, advice=advice, code=code), code
 

@@ -2,17 +2,20 @@
 
 from datetime import datetime, timedelta
 from functools import cache
+from secrets import token_urlsafe
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from flask import Blueprint, Flask, redirect, render_template, request, session, url_for
+from flask.typing import ResponseReturnValue
 from flask_login import LoginManager, login_user, logout_user
 from werkzeug.wrappers import Response
 
-from reminder_service.records import people
+from reminder_service.records import factors, people
 from reminder_service.records.engine import reading, writing
 from reminder_service.records.people import Person
 from reminder_service.web.walls import local_path, now, services
+from reminder_service.work.second_factor import take_code
 
 blueprint = Blueprint("login", __name__)
 
@@ -33,6 +36,19 @@ REFUSED = (
     "up to 15 minutes. If you have forgotten your password, ask your programme lead for a new one."
 )
 """The one answer to an unknown login, a wrong password and a login that must wait."""
+
+
+CODE_REFUSED = (
+    "That code does not fit, or was used before. After several wrong ones a login must wait up to "
+    "15 minutes. If phone and recovery codes are lost, ask your programme lead."
+)
+"""The one answer to a wrong code, a used one and a login that must wait."""
+
+HALF = "half"
+"""Where the session says who gave a password and still owes a code."""
+
+CODE_TIME = timedelta(minutes=5)
+"""How long after the password a code may be given (setting)."""
 
 
 class Account:
@@ -125,10 +141,23 @@ def checked_person(login: str, password: str, at: datetime) -> Person | None:
     if person is None or (person.locked_until is not None and person.locked_until > at):
         return None
     fits = fits and person.active
-    wait = timedelta(0) if fits else wait_after(person.failed_logins + 1)
-    with writing(engine) as c:
-        people.note_login(c, person.id, fits, at + wait if wait else None)
+    # The right password alone sets no count back, else each would buy new tries at codes.
+    if not (fits and gives_codes(person)):
+        note_try(person, fits, at)
     return person if fits else None
+
+
+def gives_codes(person: Person) -> bool:
+    """Whether a person gives a one-time code after their password."""
+    with reading(services().engine) as c:
+        return factors.is_confirmed(c, person.id)
+
+
+def note_try(person: Person, fits: bool, at: datetime) -> None:
+    """Note one try to log in, and how long the next must wait."""
+    wait = timedelta(0) if fits else wait_after(person.failed_logins + 1)
+    with writing(services().engine) as c:
+        people.note_login(c, person.id, fits, at + wait if wait else None)
 
 
 @blueprint.get("/login")
@@ -146,9 +175,58 @@ def enter() -> Response | tuple[str, int]:
     if person is None:
         return render_template("login.html", next=wanted, login=login, refused=REFUSED), 401
     session.clear()
+    if gives_codes(person):
+        session[HALF] = [person.id, person.session_key, now().isoformat(), wanted]
+        return redirect(url_for("login.code"))
+    return _logged_in(person, wanted)
+
+
+def _logged_in(person: Person, wanted: str) -> Response:
+    session.clear()
     session.permanent = True
     login_user(Account(person))
     return redirect(local_path(wanted, url_for("today.page")))
+
+
+def _half_in() -> tuple[Person, str] | None:
+    """Who gave their password a moment ago, and where they wanted to go."""
+    person_id, key, at, wanted = session.get(HALF) or (0, "", "", "")
+    if not person_id or now() - datetime.fromisoformat(at) > CODE_TIME:
+        return None
+    with reading(services().engine) as c:
+        person = people.person_by_id(c, person_id)
+    if person is None or not person.active or person.session_key != key:
+        return None
+    return person, wanted
+
+
+@blueprint.get("/login/code")
+def code() -> ResponseReturnValue:
+    """Ask for a one-time code after the password."""
+    if _half_in() is None:
+        return redirect(url_for("login.page"))
+    return render_template("code.html")
+
+
+@blueprint.post("/login/code")
+def enter_code() -> ResponseReturnValue:
+    """Log in, if the code is right; wrong ones count and wait like wrong passwords."""
+    half = _half_in()
+    if half is None:
+        return redirect(url_for("login.page"))
+    person, wanted = half
+    if person.locked_until is not None and person.locked_until > now():
+        return render_template("code.html", refused=CODE_REFUSED), 401
+    fits = take_code(services(), person.id, request.form.get("code", ""))
+    note_try(person, fits, now())
+    if not fits:
+        return render_template("code.html", refused=CODE_REFUSED), 401
+    return _logged_in(person, wanted)
+
+
+def new_session_key() -> str:
+    """A key that ends every session with another one."""
+    return token_urlsafe()
 
 
 @blueprint.post("/logout")

@@ -5,11 +5,13 @@ from datetime import date, datetime
 from typing import cast
 from zoneinfo import ZoneInfo
 
-from flask import abort, current_app, redirect, request, url_for
+from flask import Response, abort, current_app, make_response, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_login import current_user
 from sqlalchemy import Connection
 
+from reminder_service.records import factors
+from reminder_service.records.engine import reading
 from reminder_service.records.people import Person
 from reminder_service.records.queue_views import NoticeLine, notices_seen
 from reminder_service.records.tables import Role
@@ -19,11 +21,26 @@ from reminder_service.work.services import Services
 EXTENSION = "reminder_service"
 
 OPEN = frozenset(
-    {"carrier.call", "login.page", "login.enter", "health", "ready", "metrics.page", "static"}
+    {
+        "carrier.call",
+        "login.page",
+        "login.enter",
+        "login.code",
+        "login.enter_code",
+        "health",
+        "ready",
+        "metrics.page",
+        "static",
+    }
 )
 """Endpoints that need no login: a carrier's call is checked by its gateway, figures by a token."""
 
-LOG_OUT = "login.leave"
+KEYED = frozenset({"interface", "feeds"})
+"""Blueprints that ask for a key of their own before they answer anything of a ward."""
+
+OWN = frozenset({"login.leave", "factor.page", "factor.begin", "factor.confirm", "factor.end"})
+"""Endpoints about the person's own login alone, open to every role."""
+
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 """Methods that change nothing (RFC 9110, section 9.2.1)."""
 
@@ -58,14 +75,29 @@ def guard() -> ResponseReturnValue | None:
     -------
     the way to the login page, or None to go on
     """
-    if request.endpoint is None or request.endpoint in OPEN:
+    if request.endpoint is None or request.endpoint in OPEN or request.blueprint in KEYED:
         return None
     if not current_user.is_authenticated:
         wanted = here() if request.method == "GET" else None
         return redirect(url_for("login.page", next=wanted))
-    if request.method not in SAFE and request.endpoint != LOG_OUT and not may_change():
+    if request.endpoint in OWN:
+        return None
+    if must_have_factor(person()) and not _has_factor(person()):
+        return redirect(url_for("factor.page"))
+    if request.method not in SAFE and not may_change():
         abort(403)
     return None
+
+
+def must_have_factor(asking: Person) -> bool:
+    """Whether the settings ask a person of this role for one-time codes."""
+    asked = services().settings.second_factor
+    return asked == "all" or (asked == "leads" and asking.role == Role.PROGRAMME_LEAD)
+
+
+def _has_factor(asking: Person) -> bool:
+    with reading(services().engine) as c:
+        return factors.is_confirmed(c, asking.id)
 
 
 def today_in(zone: str) -> date:
@@ -121,3 +153,16 @@ def number_given(name: str) -> int | None:
     if not text:
         return None
     return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else abort(400)
+
+
+def form_number(name: str) -> int:
+    """A whole number that a form must hold; 400 if it does not."""
+    text = request.form.get(name, "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else abort(400)
+
+
+def shown_once(page: str) -> Response:
+    """A page with a secret on it, which nothing may store."""
+    answer = make_response(page)
+    answer.headers["Cache-Control"] = "no-store"
+    return answer

@@ -9,7 +9,7 @@ from sqlalchemy import Connection
 
 from reminder_service.agronomy.rain_book import Observer
 from reminder_service.kinds import DATED_FACTS, Basis, Kind
-from reminder_service.records import plans, rain, reports, unread
+from reminder_service.records import farmers, hooks, plans, rain, reports, unread
 from reminder_service.records.farmers import PlotOnPhone, SeasonForPlanning
 from reminder_service.records.rain import NewObservation
 from reminder_service.rules.facts import Report, plot_facts, replanted_days, standing_reports
@@ -150,6 +150,7 @@ def take_report(
         return Refused(given, fault)
     report_id = _keep(c, season, given, earlier)
     _note_rain(c, season, given, report_id, now)
+    _tell_kept(c, season, given, report_id, now)
     done = replan(c, season.season_id, rulebook, settings, now)
     changes = change_sentences(done, rulebook)
     return Taken(
@@ -206,6 +207,14 @@ def take_back(
     if corrected is not None:
         rain.keep_again(c, int(corrected.ref), again)
     unread.reopen_text_of(c, report.id)
+    hooks.note_event(
+        c,
+        hooks.REPORT_TAKEN_BACK,
+        f"report {report.id}",
+        farmers.season(c, report.season_id).ward_id,
+        {"report_id": report.id, "season_id": report.season_id, "kind": report.kind.value},
+        now,
+    )
     return change_sentences(replan(c, report.season_id, rulebook, settings, now), rulebook)
 
 
@@ -279,6 +288,27 @@ def _keep(
         person_id=given.person_id,
         replaces_id=int(earlier.ref) if earlier else None,
     )
+
+
+def _tell_kept(
+    c: Connection,
+    season: SeasonForPlanning | PlotOnPhone,
+    given: ReportGiven,
+    report_id: int,
+    now: datetime,
+) -> None:
+    """Let other programs know of a report."""
+    data = {
+        "report_id": report_id,
+        "ward_id": season.ward_id,
+        "plot_id": season.plot_id,
+        "season_id": season.season_id,
+        "kind": given.kind.value,
+        "on": given.on.isoformat(),
+        "task": given.task,
+        "number": given.number,
+    }
+    hooks.note_event(c, hooks.REPORT_KEPT, f"report {report_id}", season.ward_id, data, now)
 
 
 def _note_rain(

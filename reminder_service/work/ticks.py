@@ -12,7 +12,9 @@ from reminder_service.work.dispatch import dispatch_due, sweep
 from reminder_service.work.doubts import settle_doubts
 from reminder_service.work.events import match_receipts, poll_carriers
 from reminder_service.work.false_starts import note_false_starts
+from reminder_service.work.hooks import tell_hooks
 from reminder_service.work.lists.steps import work_lists
+from reminder_service.work.program_keys import forget_answers
 from reminder_service.work.rain_source import pull_rain
 from reminder_service.work.receive import work_inbound
 from reminder_service.work.retention import keep_retention
@@ -29,6 +31,7 @@ EVERY_S = {
     "rain": 3600,
     "false-starts": 3600,
     "moisture": 600,
+    "forget": 3600,
     "imports": 2,
     "retention": 3600,
 }
@@ -63,6 +66,8 @@ WORK: dict[str, Callable[[Services], object]] = {
     "dispatch": dispatch_due,
     "doubts": settle_doubts,
     "false-starts": note_false_starts,
+    "forget": forget_answers,
+    "hooks": tell_hooks,
     "imports": work_lists,
     "inbound": work_left_inbound,
     "moisture": reword_dressings,
