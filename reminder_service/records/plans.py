@@ -137,6 +137,7 @@ def _task_values(season_id: SeasonId, task: Task) -> dict[str, object]:
         "because": task.because,
         "importance": task.importance,
         "done_on": task.done_on,
+        "waits": task.waits,
     }
 
 

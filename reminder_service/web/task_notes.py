@@ -126,7 +126,7 @@ def task_notes(
 
 def is_open(task: Task, today: date) -> bool:
     """Whether a task can be done today and is not."""
-    return task.done_on is None and task.opens <= today <= task.closes
+    return task.done_on is None and not task.waits and task.opens <= today <= task.closes
 
 
 def crops_grown(rulebooks: Iterable[str], rulebook: Rulebook) -> list[str]:

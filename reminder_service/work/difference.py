@@ -95,6 +95,6 @@ def _about_to_go(row: NoticeRow, tasks: Mapping[tuple[str, int], Task], now: dat
     if row.state is NoticeState.HELD or row.send_at > now or row.expires_at <= now:
         return False
     task = tasks.get((row.task, row.number))
-    if task is None or task.done_on is not None:
+    if task is None or task.done_on is not None or task.waits:
         return False
     return (task.opens, task.due, task.closes) == (row.opens_on, row.due_on, row.closes_on)

@@ -107,7 +107,7 @@ def replan(
     plans.write_tasks(c, season_id, plan.tasks)
     plans.insert_notices(c, change.insert, now)
     plans.move_notices(c, change.move, now)
-    plans.withdraw_notices(c, change.withdraw, "the plan changed", now)
+    plans.withdraw_notices(c, change.withdraw, _why_withdrawn(plan), now)
     farmers.mark_planned(c, season_id, plan.rulebook, now)
     return Replanned(
         plan,
@@ -116,6 +116,10 @@ def replan(
         len(change.move),
         len(change.withdraw),
     )
+
+
+def _why_withdrawn(plan: Plan) -> str:
+    return "the plan changed" if plan.lost_on is None else "the stand is lost: waits for replanting"
 
 
 def planned_change(
@@ -250,7 +254,7 @@ def _days(task: Task | None) -> tuple[object, ...] | None:
         return None
     if task.done_on is not None:
         return (task.done_on,)  # where its window moves to matters to nobody any more
-    return (task.opens, task.due, task.closes, task.basis)
+    return (task.opens, task.due, task.closes, task.basis, task.waits)
 
 
 def _order(pair: Moved) -> tuple[object, ...]:
