@@ -53,7 +53,7 @@ class PlotFacts:
     counted : last local day for which each kind of count was reported
     normals : usual temperatures of the ward by month, 1 to 12; empty if they are not known
     replanted : local days of replanting, in order; all else is of the stand that grows since
-    lost_on : local day on which that stand was reported lost; None if it was not, or lives after all
+    lost_on : local day on which that stand was reported lost; None if it was not, or lives
     """
 
     dates: Mapping[Kind, date] = field(default_factory=dict)

@@ -162,6 +162,7 @@ class WantedNotice:
     asks : the estimate it asks about; None for a reminder
     need : what one station takes, where the task takes anything
     most_segments : that its text may take
+    while_wet : whether it waits while the soil is too dry for weeds
     """
 
     key: str
@@ -178,3 +179,4 @@ class WantedNotice:
     asks: Estimate | None = None
     need: Need | None = None
     most_segments: int = 1
+    while_wet: bool = False

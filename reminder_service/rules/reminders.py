@@ -270,6 +270,7 @@ def _notice(task: Task, rule: TaskRule, candidate: _Candidate, sending: _Sending
         about=task,
         need=rule.need,
         most_segments=rule.most_segments,
+        while_wet=rule.while_wet and candidate.stage in IN_WINDOW,
     )
 
 

@@ -125,6 +125,11 @@ class TaskRule(Strict):
         le=100,
         description="Damaged plants of 100 above which the farmer is sent to the adviser.",
     )
+    while_wet: bool = Field(
+        default=False,
+        description="Whether reminders wait on days when the soil is known to be too dry for "
+        "weeds to come up.",
+    )
     only_with: Mapping[Name, Annotated[tuple[Text, ...], Field(min_length=1, strict=False)]] = (
         Field(default_factory=dict, description="Choices of the plot that it belongs to.")
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from reminder_service.kinds import MOVABLE, NoticeState
-from reminder_service.records.plans import NewNotice, NoticeRow
+from reminder_service.records.plans import WAITS_FOR_RAIN, NewNotice, NoticeRow
 from reminder_service.rules.plan import Task
 
 REVIVABLE = frozenset({NoticeState.WITHDRAWN, NoticeState.EXPIRED})
@@ -79,6 +79,8 @@ def difference(
 
 def _says_other(row: NoticeRow, notice: NewNotice) -> bool:
     if row.state in REVIVABLE:
+        return True
+    if (row.reason == WAITS_FOR_RAIN) is not notice.waits_for_rain:
         return True
     if row.state is NoticeState.WAITING and row.body == notice.body and row.day == notice.day:
         return False  # a retry keeps its own time
