@@ -82,7 +82,8 @@ def _says_other(row: NoticeRow, notice: NewNotice) -> bool:
         return True
     if (row.reason == WAITS_FOR_RAIN) is not notice.waits_for_rain:
         return True
-    if row.state is NoticeState.WAITING and row.body == notice.body and row.day == notice.day:
+    is_retry = row.state is NoticeState.WAITING and not notice.waits_for_rain
+    if is_retry and row.body == notice.body and row.day == notice.day:
         return False  # a retry keeps its own time
     return (row.body, row.send_at, row.expires_at, row.phone_id, row.due_on) != (
         notice.body,
