@@ -3,13 +3,11 @@
 from datetime import date, timedelta
 
 import pytest
-from season_cast import Programme, a_programme, local
+from season_cast import Programme, a_programme, local, rain_falls
 
-from reminder_service.agronomy.rain_book import Observer
-from reminder_service.records import farmers, people, queue_by_hand, rain
+from reminder_service.records import people, queue_by_hand
 from reminder_service.records.engine import writing
 from reminder_service.records.plans import WAITS_FOR_RAIN
-from reminder_service.records.rain import NewObservation
 from reminder_service.records.tables import Role
 from reminder_service.work.rewording import SOON, follow_soil
 
@@ -27,17 +25,6 @@ def programme(engine) -> Programme:
     for body in ("PLANTED 14/11", "GERM 21/11", "TASSEL 20/1", "HARVEST 20/3", "DONE STALKS"):
         made.text(body)
     return made
-
-
-def rain_falls(programme: Programme, mm: dict[date, float]) -> None:
-    """Amounts of a gauge keeper of the ward."""
-    with writing(programme.services.engine) as c:
-        (ward,) = farmers.wards(c)
-        new = [
-            NewObservation(ward.id, None, on, amount, False, Observer.KEEPER, "phone 9")
-            for on, amount in mm.items()
-        ]
-        rain.keep_observations(c, new, programme.clock())
 
 
 def days(first: date, last: date, mm: float = 0.0) -> dict[date, float]:
