@@ -201,8 +201,7 @@ def _seasons(c: Connection, scope: Scope, after: Key | None, limit: int) -> list
 
 def _tasks(c: Connection, scope: Scope, after: Key | None, limit: int) -> list[Line]:
     """Index: primary key."""
-    days = ("opens_on", "due_on", "closes_on", "basis", "done_on", "waits")
-    shown = ("name", "number", *days, "because")
+    shown = ("name", "number", "opens_on", "due_on", "closes_on", "basis", "done_on", "because")
     keys = [t.tasks.c[name] for name in ("season_id", "name", "number")]
     source = t.tasks.join(_IN_SEASON, t.tasks.c.season_id == t.seasons.c.id)
     columns = [t.tasks.c[name].label(f"task_{name}") for name in shown]
