@@ -36,12 +36,19 @@ def _package(name: str) -> Path:
     return Path(spec.submodule_search_locations[0])
 
 
-def _aquacrop(place: str) -> Iterator[tuple[date, float]]:
-    """Columns day, month, year, lowest and highest temperature, rain in mm, evaporation."""
+def climate_rows(place: str) -> Iterator[tuple[date, float, float, float]]:
+    """Day, lowest and highest temperature in °C, and rain in mm of one of aquacrop's climates.
+
+    The file's columns: day, month, year, both temperatures, rain, evaporation.
+    """
     text = (_package("aquacrop") / "data" / f"{place}_climate.txt").read_text("utf-8")
     for line in text.splitlines()[1:]:
-        day, month, year, _, _, mm, _ = line.split()
-        yield date(int(year), int(month), int(day)), float(mm)
+        day, month, year, low, high, mm, _ = line.split()
+        yield date(int(year), int(month), int(day)), float(low), float(high), float(mm)
+
+
+def _aquacrop(place: str) -> Iterator[tuple[date, float]]:
+    return ((on, mm) for on, _, _, mm in climate_rows(place))
 
 
 def _seattle() -> Iterator[tuple[date, float]]:

@@ -10,10 +10,12 @@ from sqlalchemy import Engine, select
 
 from gateways.console.gateway import ConsoleGateway
 from gateways.protocol import Gateway, Incoming, Outgoing, Taken
+from reminder_service.agronomy.rain_book import Observer
 from reminder_service.kinds import PhoneNumber, SeasonId
-from reminder_service.records import farmers
+from reminder_service.records import farmers, rain
 from reminder_service.records import tables as t
 from reminder_service.records.engine import reading, writing
+from reminder_service.records.rain import NewObservation
 from reminder_service.rules.shipped import shipped_rulebook
 from reminder_service.settings import Settings
 from reminder_service.work.dispatch import Dispatched, dispatch_due
@@ -139,3 +141,14 @@ def a_programme(
 
 
 __all__ = ["AMINA", "ZONE", "Programme", "SeasonId", "TimedConsole", "a_programme", "local"]
+
+
+def rain_falls(programme: Programme, mm: dict[date, float]) -> None:
+    """Amounts of a gauge keeper of the ward."""
+    with writing(programme.services.engine) as c:
+        (ward,) = farmers.wards(c)
+        new = [
+            NewObservation(ward.id, None, on, amount, False, Observer.KEEPER, "phone 9")
+            for on, amount in mm.items()
+        ]
+        rain.keep_observations(c, new, programme.clock())

@@ -25,6 +25,7 @@ from reminder_service.work.scenario import (
     read_scenario,
     with_clock,
 )
+from reminder_service.work.scenario_rain import let_it_rain
 from reminder_service.work.services import Services, make_services, utc_now
 
 PASSWORD = "maize-by-hand-hoe"  # noqa: S105 - the demo's own, printed at its start
@@ -93,6 +94,8 @@ def _played(
     until: datetime,
 ) -> Iterator[PlayedText]:
     load_scenario(services, scenario, first_rain, PASSWORD)
+    yesterday = until.astimezone(ZoneInfo(scenario.zone)).date() - timedelta(days=1)
+    let_it_rain(services, scenario, first_rain, yesterday)
     yield from play(services, clock, scenario, first_rain, until)
 
 

@@ -13,7 +13,12 @@ from pydantic import BeforeValidator, Field
 from reminder_service.agronomy.cessation import Cessation, cessation, cessation_search_from
 from reminder_service.agronomy.onset import Onset
 from reminder_service.agronomy.onset import onset as onset_of
-from reminder_service.agronomy.onset_criteria import Criterion, criteria, criterion
+from reminder_service.agronomy.onset_criteria import (
+    Criterion,
+    criteria,
+    criterion,
+    usual_search_from,
+)
 from reminder_service.agronomy.rain_days import DAY_MM_RANGE, Status
 from reminder_service.commands.answers import BadInput, Door, Request, Value, json_option
 
@@ -45,7 +50,7 @@ class OnsetRequest(Request):
     """The file, the days of the search, and what counts as the onset."""
 
     file: Path
-    search_from: Day = Field(alias="search-from")
+    search_from: Day | None = Field(default=None, alias="search-from")
     search_until: Day | None = Field(default=None, alias="search-until")
     known_until: Day | None = Field(default=None, alias="known-until")
     cessation_from: Day | None = Field(default=None, alias="cessation-from")
@@ -68,18 +73,34 @@ class Season:
 def _season(asked: OnsetRequest) -> Season:
     chosen = _criterion(asked)
     rain = _rain(asked.file)
+    search_from = asked.search_from or _usual_start(chosen, min(rain))
     started = onset_of(
         rain,
         chosen,
-        asked.search_from,
+        search_from,
         search_until=asked.search_until,
         known_until=asked.known_until,
     )
     if started.on is None:
         return Season(started, Cessation(None, Status.NONE))
-    earliest = asked.cessation_from or cessation_search_from(asked.search_from)
+    earliest = asked.cessation_from or cessation_search_from(search_from)
     ended = cessation(rain, max(earliest, started.on), known_until=asked.known_until)
     return Season(started, ended)
+
+
+def _usual_start(chosen: Criterion, first_on: date) -> date:
+    """First day from the file's first on that the criterion's search usually begins on.
+
+    Raises
+    ------
+    BadInput
+        The criterion leaves it to the place.
+    """
+    for year in (first_on.year, first_on.year + 1):
+        usual = usual_search_from(chosen, year)
+        if usual is not None and usual >= first_on:
+            return usual
+    raise BadInput("--search-from", "not given", "a day, as the criterion names no usual one")
 
 
 def _criterion(asked: OnsetRequest) -> Criterion:
@@ -201,7 +222,9 @@ ONSET = Door(OnsetRequest, _season, _value, _text)
 @click.command("onset")
 @click.argument("file", metavar="FILE.csv")
 @click.option(
-    "--search-from", metavar="DATE", required=True, help="First day that may be the onset."
+    "--search-from",
+    metavar="DATE",
+    help="First day that may be the onset; the criterion's usual one if not given.",
 )
 @click.option("--search-until", metavar="DATE", help="Last such day; one year if not given.")
 @click.option(

@@ -37,6 +37,7 @@ def planned_work(
         .where(
             season_is_open(),
             tasks.c.done_on.is_(None),
+            tasks.c.waits.is_(False),
             tasks.c.closes_on >= case(days, value=wards.c.zone),
             *in_scope(plots.c.ward_id, scope),
         )

@@ -29,6 +29,9 @@ from reminder_service.records.views import tasks_by_season
 from reminder_service.rules.plan import Task
 
 _MOVABLE = sorted(state.value for state in MOVABLE)
+WAITS_FOR_RAIN = "the soil is dry: waits for rain"
+"""Reason of a text that is put off while no weeds come up."""
+
 _REVIVABLE = [NoticeState.WITHDRAWN.value, NoticeState.EXPIRED.value]
 
 
@@ -42,6 +45,7 @@ class NoticeRow:
     day : local day it goes out
     send_at, expires_at, sent_at : aware UTC instants
     person_id : who held or withdrew it by hand
+    reason : why it stands where it stands
     """
 
     id: int
@@ -62,6 +66,7 @@ class NoticeRow:
     expires_at: datetime
     person_id: int | None
     sent_at: datetime | None
+    reason: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +79,7 @@ class NewNotice:
     opens_on, due_on, closes_on : local days of its task
     day : local day it goes out
     send_at, expires_at : aware UTC instants, the second not before the first
+    waits_for_rain : whether it is put off because the soil is dry
     """
 
     key: str
@@ -94,6 +100,7 @@ class NewNotice:
     day: date
     send_at: datetime
     expires_at: datetime
+    waits_for_rain: bool = False
 
 
 def tasks_of_season(c: Connection, season_id: SeasonId) -> list[Task]:
@@ -138,6 +145,7 @@ def _task_values(season_id: SeasonId, task: Task) -> dict[str, object]:
         "because": task.because,
         "importance": task.importance,
         "done_on": task.done_on,
+        "waits": task.waits,
     }
 
 
@@ -155,7 +163,9 @@ def notices_of_season(c: Connection, season_id: SeasonId) -> list[NoticeRow]:
 
 
 def insert_notices(c: Connection, notices: Sequence[NewNotice], at: datetime) -> None:
-    """Queue new notices as planned. Index: uq_notices_key, which lets no key in twice.
+    """Queue new notices as planned, or as waiting for rain.
+
+    Index: uq_notices_key, which lets no key in twice.
 
     Parameters
     ----------
@@ -163,16 +173,19 @@ def insert_notices(c: Connection, notices: Sequence[NewNotice], at: datetime) ->
     notices : what to queue
     at : aware UTC instant
     """
-    born = {"state": NoticeState.PLANNED.value, "created_at": at, "changed_at": at}
-    if notices:
-        c.execute(insert(t.notices), [_content(notice) | born for notice in notices])
+    rows = [
+        _content(notice) | _standing(notice) | {"created_at": at, "changed_at": at}
+        for notice in notices
+    ]
+    if rows:
+        c.execute(insert(t.notices), rows)
 
 
 def move_notices(c: Connection, moved: Sequence[tuple[int, NewNotice]], at: datetime) -> int:
     """Let rows say what the plan says now, unless they have left us meanwhile. Index: primary key.
 
-    Held rows stay held and waiting rows waiting; a row that the plan had withdrawn, or that
-    expired, is planned again.
+    Held rows stay held and waiting rows waiting; a row that the plan had withdrawn, that expired,
+    or that waited for rain in vain, is planned again.
 
     Parameters
     ----------
@@ -185,21 +198,35 @@ def move_notices(c: Connection, moved: Sequence[tuple[int, NewNotice]], at: date
     how many rows were changed
     """
     revived = t.notices.c.state.in_(_REVIVABLE)
-    values = {
-        "state": case((revived, literal(NoticeState.PLANNED.value)), else_=t.notices.c.state),
-        "reason": case((revived, None), else_=t.notices.c.reason),
-        "tries": case((revived, 0), else_=t.notices.c.tries),
-        "changed_at": at,
-    }
+    values = {"tries": case((revived, 0), else_=t.notices.c.tries), "changed_at": at}
     may_move = or_(_is_movable(), and_(revived, t.notices.c.person_id.is_(None)))
     return sum(
         c.execute(
             update(t.notices)
             .where(t.notices.c.id == notice_id, may_move)
-            .values(_content(notice) | values)
+            .values(_content(notice) | _moved_standing(notice) | values)
         ).rowcount
         for notice_id, notice in sorted(moved, key=lambda pair: pair[0])
     )
+
+
+def _standing(notice: NewNotice) -> dict[str, object]:
+    """State and reason of a notice that was not in the queue."""
+    if notice.waits_for_rain:
+        return {"state": NoticeState.WAITING.value, "reason": WAITS_FOR_RAIN}
+    return {"state": NoticeState.PLANNED.value, "reason": None}
+
+
+def _moved_standing(notice: NewNotice) -> dict[str, object]:
+    """State and reason of a row that is moved; what a person holds stays held."""
+    n, new = t.notices.c, _standing(notice)
+    anew = or_(n.state.in_(_REVIVABLE), n.reason == WAITS_FOR_RAIN)
+    if notice.waits_for_rain:
+        anew = n.state != NoticeState.HELD.value
+    return {
+        "state": case((anew, literal(new["state"])), else_=n.state),
+        "reason": case((anew, new["reason"]), else_=n.reason),
+    }
 
 
 def withdraw_notices(c: Connection, ids: Sequence[int], reason: str, at: datetime) -> int:
@@ -250,4 +277,6 @@ def _is_movable() -> ColumnElement[bool]:
 
 
 def _content(notice: NewNotice) -> dict[str, object]:
-    return asdict(notice) | {"stage": notice.stage.value}
+    content = asdict(notice) | {"stage": notice.stage.value}
+    del content["waits_for_rain"]
+    return content

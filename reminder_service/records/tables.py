@@ -1,7 +1,6 @@
 """The tables, once, for SQLite and PostgreSQL.
 
 Instants are UTC; days of field work are local dates, the zone stands with the ward.
-Reports, attempts and the audit log are only ever added to.
 """
 
 from sqlalchemy import (
@@ -231,6 +230,7 @@ tasks = Table(
     Column("because", Text, nullable=False),
     Column("importance", Integer, nullable=False),
     Column("done_on", Date),
+    Column("waits", Boolean, nullable=False, server_default=text("false")),
     _one_of("basis", [basis.value for basis in Basis], "basis"),
     CheckConstraint("opens_on <= due_on AND due_on <= closes_on", name="window"),
     _where("ix_tasks_open", "closes_on", "done_on IS NULL"),

@@ -151,7 +151,10 @@ def plot_lines(
     )
     if late_only:
         late = exists().where(
-            tasks.c.season_id == seasons.c.id, tasks.c.done_on.is_(None), tasks.c.due_on < today
+            tasks.c.season_id == seasons.c.id,
+            tasks.c.done_on.is_(None),
+            tasks.c.waits.is_(False),
+            tasks.c.due_on < today,
         )
         wanted = wanted.where(late)
     return [PlotLine(SeasonId(row[0]), *row[1:]) for row in c.execute(wanted)]
@@ -184,6 +187,7 @@ def _task(row: RowMapping) -> Task:
         row["because"],
         row["importance"],
         row["done_on"],
+        waits=row["waits"],
     )
 
 

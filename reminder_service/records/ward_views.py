@@ -115,6 +115,7 @@ def _tasks_by_ward(
         .where(
             season_is_open(),
             tasks.c.done_on.is_(None),
+            tasks.c.waits.is_(False),
             tasks.c.opens_on <= day,
             *in_scope(wards.c.id, scope),
         )

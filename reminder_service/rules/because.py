@@ -192,6 +192,21 @@ def replanted_because(because: str, on: date) -> str:
     return f"{because} All is counted anew since replanting on {day_words(on)}."
 
 
+def lost_because(because: str, on: date) -> str:
+    """The reason of a task whose stand was lost.
+
+    Parameters
+    ----------
+    because : its own reason, one sentence
+    on : local day on which the loss was reported
+
+    Returns
+    -------
+    two sentences
+    """
+    return f"{because} It waits for replanting: the stand was reported lost on {day_words(on)}."
+
+
 def estimate_because(
     fact: Kind, days: Sequence[date], start: Kind, since: date, likely: int, reported: bool
 ) -> str:

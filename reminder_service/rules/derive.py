@@ -9,6 +9,7 @@ from reminder_service.kinds import Basis, Kind
 from reminder_service.rules.because import (
     WindowReasons,
     crossed_because,
+    lost_because,
     missing_because,
     replanted_because,
     too_late_because,
@@ -88,7 +89,20 @@ def derive(facts: PlotFacts, rulebook: Rulebook) -> Plan:
     season.tasks.sort(key=lambda task: (task.due, task.name, task.number))
     season.left_out.sort(key=lambda left: (left.name, left.number))
     plan = Plan(rulebook.label, tuple(season.tasks), estimates, tuple(season.left_out))
-    return _anew(plan, facts.replanted) if facts.replanted else plan
+    plan = _anew(plan, facts.replanted) if facts.replanted else plan
+    return plan if facts.lost_on is None else _waiting(plan, rulebook, facts.lost_on)
+
+
+def _waiting(plan: Plan, rulebook: Rulebook, lost_on: date) -> Plan:
+    """The plan of a lost stand: what is about the stand waits, and nobody is asked about it."""
+    tasks = (
+        replace(task, waits=True, because=lost_because(task.because, lost_on))
+        if task.done_on is None and task.name in rulebook.about_the_stand
+        else task
+        for task in plan.tasks
+    )
+    estimates = {fact: replace(each, question="") for fact, each in plan.estimates.items()}
+    return replace(plan, tasks=tuple(tasks), estimates=estimates, lost_on=lost_on)
 
 
 def _anew(plan: Plan, replanted: Sequence[date]) -> Plan:

@@ -5,11 +5,14 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from reminder_service.agronomy.heat import Temperatures
-from reminder_service.kinds import DATED_FACTS, Kind
+from reminder_service.kinds import DATED_FACTS, OF_THE_STAND, Kind
 from reminder_service.rules.stands import stand_of
 
 COUNTS = (Kind.COUNT, Kind.BORER_COUNT)
 """Reports that say how many were counted; a task may be settled by one of them."""
+
+OF_LIFE = (Kind.PLANTED, Kind.GERMINATED, Kind.TASSELLED, Kind.HARVESTED, Kind.COUNT)
+"""Reports that speak of a living stand, if they are of a later day than its loss."""
 
 AFTER_RAIN = (Kind.GERMINATED, Kind.TASSELLED, Kind.HARVESTED)
 """Facts that come after the first rain; planting may come before it (dry planting)."""
@@ -50,6 +53,7 @@ class PlotFacts:
     counted : last local day for which each kind of count was reported
     normals : usual temperatures of the ward by month, 1 to 12; empty if they are not known
     replanted : local days of replanting, in order; all else is of the stand that grows since
+    lost_on : local day on which that stand was reported lost; None if it was not, or lives
     """
 
     dates: Mapping[Kind, date] = field(default_factory=dict)
@@ -58,6 +62,7 @@ class PlotFacts:
     counted: Mapping[Kind, date] = field(default_factory=dict)
     normals: Mapping[int, Temperatures] = field(default_factory=dict)
     replanted: tuple[date, ...] = ()
+    lost_on: date | None = None
 
 
 def standing_reports(reports: Iterable[Report]) -> list[Report]:
@@ -92,6 +97,29 @@ def replanted_days(standing: Iterable[Report]) -> tuple[date, ...]:
     """
     days = {r.on for r in standing if r.kind is Kind.REPLANTED and r.on is not None}
     return tuple(sorted(days))
+
+
+def lost_on(standing: Iterable[Report]) -> date | None:
+    """Local day on which the stand that grows now was reported lost.
+
+    The last word on the stand counts, whatever day it names: a farmer says that a stand is lost
+    after having planted again, and names the planting later. So does any sign of life since.
+
+    Parameters
+    ----------
+    standing : reports of one season that nothing has replaced, oldest first
+
+    Returns
+    -------
+    None if it was not, or if it lives after all
+    """
+    known = list(standing)
+    last = next((r for r in reversed(known) if r.kind in OF_THE_STAND), None)
+    if last is None or last.kind is not Kind.LOST or last.on is None:
+        return None
+    day = last.on
+    lives = any(r.kind in OF_LIFE and r.on is not None and r.on > day for r in known)
+    return None if lives else day
 
 
 def plot_facts(
@@ -141,4 +169,5 @@ def plot_facts(
     if ward_first_rain is not None and all(ward_first_rain < on for on in grew_on):
         if stand_of(Kind.FIRST_RAIN, ward_first_rain, replanted) == len(replanted):
             dates.setdefault(Kind.FIRST_RAIN, ward_first_rain)
-    return PlotFacts(dates, done, dict(choices), counted, normals or {}, replanted)
+    lost = lost_on(standing)
+    return PlotFacts(dates, done, dict(choices), counted, normals or {}, replanted, lost)

@@ -47,6 +47,7 @@ class Task:
     importance : 1 (most) to 9
     done_on : local day it was reported done, or None
     counted : what decided its opening; only of a task just derived, and no part of the plan
+    waits : whether it waits for replanting, since the stand it is about is lost
     """
 
     name: str
@@ -60,6 +61,7 @@ class Task:
     importance: int
     done_on: date | None = None
     counted: CountedDay | None = field(default=None, compare=False)
+    waits: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +90,7 @@ class Plan:
     estimates : by fact
     left_out : tasks of the rulebook without a window here
     replantings : how often the plot was replanted; the tasks are those of the stand that grows now
+    lost_on : local day on which that stand was reported lost; its tasks wait for replanting
     """
 
     rulebook: str
@@ -95,6 +98,7 @@ class Plan:
     estimates: Mapping[Kind, Estimate]
     left_out: tuple[LeftOut, ...]
     replantings: int = 0
+    lost_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +162,7 @@ class WantedNotice:
     asks : the estimate it asks about; None for a reminder
     need : what one station takes, where the task takes anything
     most_segments : that its text may take
+    while_wet : whether it waits while the soil is too dry for weeds
     """
 
     key: str
@@ -174,3 +179,4 @@ class WantedNotice:
     asks: Estimate | None = None
     need: Need | None = None
     most_segments: int = 1
+    while_wet: bool = False

@@ -114,7 +114,7 @@ def wanted_notices(
     wanted = [
         notice
         for task in plan.tasks
-        if task.done_on is None and task.closes >= sending.today
+        if task.done_on is None and not task.waits and task.closes >= sending.today
         for notice in _of_task(task, told.get((task.name, task.number), ()), sending)
     ]
     for estimate in plan.estimates.values():
@@ -270,6 +270,7 @@ def _notice(task: Task, rule: TaskRule, candidate: _Candidate, sending: _Sending
         about=task,
         need=rule.need,
         most_segments=rule.most_segments,
+        while_wet=rule.while_wet and candidate.stage in IN_WINDOW,
     )
 
 

@@ -17,6 +17,9 @@ NAME_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 SETTING_NAME_PATTERN = r"^[a-z][a-z0-9_]*$"
 WORDS_PATTERN = r"^[^\W\d_A-Z]+( [^\W\d_A-Z]+)*$"
 
+STAND_FACTS = frozenset({Kind.PLANTED, Kind.GERMINATED, Kind.TASSELLED, Kind.HARVESTED})
+"""What happens to a stand; rain falls without one."""
+
 Text = Annotated[str, Field(min_length=1)]
 Name = Annotated[str, Field(pattern=NAME_PATTERN)]
 SettingName = Annotated[str, Field(pattern=SETTING_NAME_PATTERN)]
@@ -122,6 +125,11 @@ class TaskRule(Strict):
         le=100,
         description="Damaged plants of 100 above which the farmer is sent to the adviser.",
     )
+    while_wet: bool = Field(
+        default=False,
+        description="Whether reminders wait on days when the soil is known to be too dry for "
+        "weeds to come up.",
+    )
     only_with: Mapping[Name, Annotated[tuple[Text, ...], Field(min_length=1, strict=False)]] = (
         Field(default_factory=dict, description="Choices of the plot that it belongs to.")
     )
@@ -215,6 +223,16 @@ class Rulebook(Strict):
         """Tasks, each after those that it leans on."""
         graph = {task.name: sorted(task.leans_on) for task in self.tasks}
         return tuple(self.by_name[name] for name in TopologicalSorter(graph).static_order())
+
+    @cached_property
+    def about_the_stand(self) -> frozenset[str]:
+        """Tasks counted from planting or from what comes after it, or from such tasks."""
+        found: set[str] = set()
+        for task in self.order:
+            starts = {leaf.start for bound in task.bounds.values() for leaf in _counted(bound)}
+            if starts & STAND_FACTS or found & task.leans_on:
+                found.add(task.name)
+        return frozenset(found)
 
     @cached_property
     def setting_days(self) -> Mapping[str, int]:

@@ -34,6 +34,7 @@ from reminder_service.web import (
     unread_pages,
     walls,
     ward_pages,
+    weather_pages,
     wording,
 )
 from reminder_service.web.budget_words import money_words
@@ -91,6 +92,7 @@ def create_app(services: Services) -> Flask:
         input_pages,
         rain_pages,
         rain_input_pages,
+        weather_pages,
         queue_pages,
         plot_pages,
         joining_pages,

@@ -47,6 +47,7 @@ FIELDS = {
     Field.SPACING: "spacing in cm",
     Field.DRESSING: "top-dressing",
     Field.MATURITY: "maturity class",
+    Field.SOIL: "soil",
     Field.GENDER: "gender (not kept)",
     Field.WRONG: "what was wrong (left out)",
 }

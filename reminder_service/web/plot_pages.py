@@ -30,6 +30,7 @@ from reminder_service.web.walls import (
 from reminder_service.web.ward_pages import standing_facts
 from reminder_service.web.wording import counted, titles_of
 from reminder_service.work import by_hand
+from reminder_service.work.choices_by_hand import change_choices, choices_offered
 from reminder_service.work.false_starts import standing
 from reminder_service.work.moisture import FieldSoil, dressing_tasks, field_soil, planted_day
 from reminder_service.work.normals import ward_normals
@@ -111,6 +112,7 @@ def page(season_id: int) -> str:
         at_once=AT_ONCE,
         turns=conversation(came, notices + replies),
         reportable=REPORTABLE,
+        offered=choices_offered(services().rulebook),
         movable=any(line.state in MOVABLE for line in notices),
         may_change=may_change(),
         is_lead=is_lead,
@@ -208,6 +210,24 @@ def report(season_id: int) -> Response:
     else:
         outcome = by_hand.report(services(), season.season_id, person(), *given)
         say(outcome.sentence, failed=not outcome.accepted, more=outcome.changes)
+    return redirect(url_for(".page", season_id=season_id))
+
+
+@blueprint.post("/<int:season_id>/choices")
+def choices(season_id: int) -> Response:
+    """Change what the plot has chosen."""
+    with reading(services().engine) as c:
+        season = season_or_404(c, season_id)
+    offered = choices_offered(services().rulebook)
+    given = {name: request.form[name] for name in offered if name in request.form}
+    if any(value and value not in offered[name] for name, value in given.items()):
+        abort(400)
+    if season.closed_at is not None:
+        say("Nothing was changed: the season is closed.", failed=True)
+    else:
+        changes = change_choices(services(), season.season_id, given, person())
+        said = "Nothing was other than before." if changes is None else "Changed; planned anew."
+        say(said, more=changes or ())
     return redirect(url_for(".page", season_id=season_id))
 
 

@@ -44,7 +44,7 @@ def take_file(ward_id: int) -> Answer | str:
     """Show what a file would come to, or take it."""
     with reading(services().engine) as c:
         here = ward_or_404(c, ward_id)
-    text, name = _file_given()
+    text, name = file_given()
     take = request.form.get("take", "")
     try:
         if take not in ("whole", "good"):
@@ -131,8 +131,8 @@ def _is_plain(each: RowFate) -> bool:
     return not each.why
 
 
-def _file_given() -> tuple[str, str]:
-    """Text and name of the file in the form: uploaded, or as the preview carried it."""
+def file_given() -> tuple[str, str]:
+    """Text and name of the file in the form: uploaded, or as a preview carried it."""
     uploaded = request.files.get("file")
     if uploaded is not None and uploaded.filename:
         raw = uploaded.read()

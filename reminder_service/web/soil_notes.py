@@ -10,8 +10,8 @@ from reminder_service.agronomy.field_moisture import (
     DrySpell,
     HoldReason,
     dry_spell_hurts,
-    weeds_will_germinate,
 )
+from reminder_service.agronomy.heat import Basis
 from reminder_service.web.wording import counted, day_words
 from reminder_service.work.moisture import FieldSoil
 
@@ -24,6 +24,11 @@ ASKS = {
     HoldReason.WATERLOGGED: "Reminders that go out today say to let it drain.",
 }
 
+
+ET0_WORDS = {
+    Basis.MEASURED: "the day's temperatures",
+    Basis.NORMAL: "the month's usual temperatures",
+}
 
 WEEDS = {
     Answer.YES: "Weeds will keep coming up: the topsoil has stayed moist.",
@@ -50,7 +55,7 @@ def weed_notes(soil: FieldSoil, tasselling_on: date | None) -> Iterator[str]:
     """
     if not soil.days:
         return
-    weeds = weeds_will_germinate(soil.days, soil.soil)
+    weeds = soil.weeds
     spell = dry_spell_hurts(soil.days[-1], tasselling_on)
     yield from [WEEDS[weeds]] if weeds in WEEDS else []
     yield from [SPELLS[spell]] if spell in SPELLS else []
@@ -68,6 +73,8 @@ def soil_notes(soil: FieldSoil) -> Iterator[str]:
     the state of the topsoil, a storm that is expected, and what reminders say
     """
     hold = soil.hold
+    if soil.days:
+        yield et0_note(soil)
     yield _wet(soil) if hold is HoldReason.WATERLOGGED else _state(soil)
     storms = [
         f"{mm:.0f} mm of rain are expected on {day_words(on)}."
@@ -78,6 +85,24 @@ def soil_notes(soil: FieldSoil) -> Iterator[str]:
         yield storms[0]
     if hold in ASKS:
         yield ASKS[hold]
+
+
+def et0_note(soil: FieldSoil) -> str:
+    """What the water that soil and crop lose is reckoned from.
+
+    Parameters
+    ----------
+    soil : of the plot, with at least one day
+    """
+    parts = [
+        f"{words} on {counted(soil.et0_from[basis], 'day', 'days')}"
+        for basis, words in ET0_WORDS.items()
+        if soil.et0_from.get(basis)
+    ]
+    rest = len(soil.days) - sum(soil.et0_from.values())
+    if rest:
+        parts.append(f"the usual amount on {counted(rest, 'day', 'days')}")
+    return f"Water lost since planting is reckoned from {', '.join(parts)}."
 
 
 def _state(soil: FieldSoil) -> str:

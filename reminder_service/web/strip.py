@@ -178,7 +178,7 @@ def task_look(task: Task, today: date) -> Look:
     """How a task's window is drawn on a local day."""
     if task.done_on is not None:
         return Look.DONE
-    if task.closes < today:
+    if task.closes < today and not task.waits:
         return Look.MISSED
     return Look.ESTIMATED if task.basis is Basis.ESTIMATED else Look.REPORTED
 
@@ -341,6 +341,8 @@ def _window_words(task: Task, today: date) -> str:
     )
     if task.done_on is not None:
         return f"{days}; done {day_words(task.done_on)}"
+    if task.waits:
+        return f"{days}; waits for replanting"
     if task.closes < today:
         return f"{days}; not reported done"
     return f"{days}; estimated" if task.basis is Basis.ESTIMATED else days

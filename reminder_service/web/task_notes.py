@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from reminder_service.agronomy.borer import BorerAnswer, borer_answer, borer_days
+from reminder_service.agronomy.field_moisture import Answer
 from reminder_service.agronomy.manure import DRUM_L, tea_batch
 from reminder_service.agronomy.nitrogen import dressing
 from reminder_service.agronomy.stand_sample import (
@@ -32,6 +33,9 @@ ROTATE = "rotate"
 
 AGAINST_WEEDS = frozenset({"weed", "keep-clean"})
 """The tasks that what the soil does to weeds and crop is told beside."""
+
+DRY_NOTE = "Its reminders wait for rain."
+"""Beside a task whose reminders go only while weeds come up."""
 
 STAND_WORDS = {
     StandState.GOOD: "Good enough.",
@@ -116,6 +120,7 @@ def task_notes(
         if task.name in AGAINST_WEEDS and plot.soil is not None and is_open(task, plot.soil.today):
             tassels = days.get(Kind.TASSELLED)
             said += weed_notes(plot.soil, tassels.on if tassels else None)
+            said += [DRY_NOTE] if rule.while_wet and plot.soil.weeds is Answer.NO else []
         if task.name == ROTATE:
             area_ha = plot.stations / plot.stations_per_ha
             said += rotation_notes(crops_grown(plot.grown, rulebook), area_ha)
@@ -126,7 +131,7 @@ def task_notes(
 
 def is_open(task: Task, today: date) -> bool:
     """Whether a task can be done today and is not."""
-    return task.done_on is None and task.opens <= today <= task.closes
+    return task.done_on is None and not task.waits and task.opens <= today <= task.closes
 
 
 def crops_grown(rulebooks: Iterable[str], rulebook: Rulebook) -> list[str]:

@@ -25,12 +25,13 @@ PLOTS_A_PAGE = 25
 
 @dataclass(frozen=True, slots=True)
 class PlotGlance:
-    """One plot in its ward's list: its strip, the next task, and what is late."""
+    """One plot in its ward's list: its strip, the next task, what is late, and a lost stand."""
 
     plot: PlotLine
     strip: Strip
     upcoming: Task | None
     late: tuple[Task, ...]
+    waits: bool = False
 
 
 @blueprint.get("/wards")
@@ -100,10 +101,11 @@ def plot_glances(
     for line in lines:
         own = tasks.get(line.season_id, [])
         strip = season_strip(own, facts[line.season_id], [], today, words, SMALL, span)
-        open_ones = [task for task in own if task.done_on is None]
+        open_ones = [task for task in own if task.done_on is None and not task.waits]
         coming = next((task for task in open_ones if task.due >= today), None)
         late = tuple(task for task in open_ones if task.due < today)
-        glances.append(PlotGlance(line, strip, coming, late))
+        waits = any(task.waits for task in own)
+        glances.append(PlotGlance(line, strip, coming, late, waits))
     return glances
 
 

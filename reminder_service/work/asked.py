@@ -9,8 +9,9 @@ from reminder_service.records.farmers import PlotOnPhone
 from reminder_service.rules.derive import derive
 from reminder_service.rules.facts import PlotFacts, plot_facts
 from reminder_service.rules.plan import Task
-from reminder_service.texts import refusals, replies
+from reminder_service.texts import refusals, replanting, replies
 from reminder_service.texts.reading_types import Said
+from reminder_service.texts.wording import called
 from reminder_service.work.explaining import anchor_name, title_of
 from reminder_service.work.normals import ward_normals
 from reminder_service.work.replan import ward_first_rain
@@ -46,6 +47,10 @@ def answer_to(talk: Talk, said: Said) -> str:
 
 def _next(talk: Talk, plot: PlotOnPhone, most: int) -> str:
     tasks = plans.tasks_of_season(talk.c, plot.season_id)
+    if any(task.waits for task in tasks):
+        return replanting.lost(
+            name=called(plot.farmer_name), plot=plot.plot_number, language=plot.language
+        )
     coming = [task for task in tasks if task.done_on is None and task.closes >= talk.today]
     named = [
         _named(talk, task, plot.language)

@@ -148,7 +148,8 @@ def _act(talk: Talk, reading: Reading) -> Answer:
 def _of_pest(talk: Talk, reading: Reading, body: str) -> Answer | None:
     """Answer to a text that is no report but says what was seen; it waits for a person still."""
     unclear = reading.unread or reading.bad_date is not None
-    sign = pest_sign(body) if unclear else None
+    of_borer = any(said.kind is Kind.BORER_COUNT for said in (*reading.said, *reading.ask))
+    sign = pest_sign(body) if unclear or of_borer else None
     if sign is None:
         return None
     told = replies.other_pest if sign is PestSign.ARMYWORM else replies.larvae_inside

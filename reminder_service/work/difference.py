@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from reminder_service.kinds import MOVABLE, NoticeState
-from reminder_service.records.plans import NewNotice, NoticeRow
+from reminder_service.records.plans import WAITS_FOR_RAIN, NewNotice, NoticeRow
 from reminder_service.rules.plan import Task
 
 REVIVABLE = frozenset({NoticeState.WITHDRAWN, NoticeState.EXPIRED})
@@ -80,7 +80,10 @@ def difference(
 def _says_other(row: NoticeRow, notice: NewNotice) -> bool:
     if row.state in REVIVABLE:
         return True
-    if row.state is NoticeState.WAITING and row.body == notice.body and row.day == notice.day:
+    if (row.reason == WAITS_FOR_RAIN) is not notice.waits_for_rain:
+        return True
+    is_retry = row.state is NoticeState.WAITING and not notice.waits_for_rain
+    if is_retry and row.body == notice.body and row.day == notice.day:
         return False  # a retry keeps its own time
     return (row.body, row.send_at, row.expires_at, row.phone_id, row.due_on) != (
         notice.body,
@@ -95,6 +98,6 @@ def _about_to_go(row: NoticeRow, tasks: Mapping[tuple[str, int], Task], now: dat
     if row.state is NoticeState.HELD or row.send_at > now or row.expires_at <= now:
         return False
     task = tasks.get((row.task, row.number))
-    if task is None or task.done_on is not None:
+    if task is None or task.done_on is not None or task.waits:
         return False
     return (task.opens, task.due, task.closes) == (row.opens_on, row.due_on, row.closes_on)

@@ -111,7 +111,8 @@ def plants_again(
     """Whether a planting that a farmer reports is a replanting: the answer to our question.
 
     It is where the plot was asked about, and the day lies in the dry run or after it, and more than
-    a few days after the planting that is known.
+    a few days after the planting that is known; or where the stand was reported lost since, and
+    the day lies as long after that planting.
 
     Parameters
     ----------
@@ -121,10 +122,13 @@ def plants_again(
     asked : questions that nothing has answered
     """
     start = next((each.start for each in asked if each.asked.season_id == plot.season_id), None)
-    if given.kind is not Kind.PLANTED or start is None or given.on < start.dry_from:
+    if given.kind is not Kind.PLANTED:
         return False
-    kept = reports.reports_of_season(talk.c, plot.season_id)
-    known = plot_facts(kept, plot.choices).dates.get(Kind.PLANTED)
+    facts = plot_facts(reports.reports_of_season(talk.c, plot.season_id), plot.choices)
+    known = facts.dates.get(Kind.PLANTED)
+    in_answer = start is not None and given.on >= start.dry_from
+    if not in_answer and facts.lost_on is None:
+        return False
     return known is None or not is_same_replanting(known, given.on)
 
 

@@ -1,5 +1,6 @@
 """Whether the soil of a plot is fit to be dressed today, from its rain book."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -7,18 +8,21 @@ from datetime import date, timedelta
 from sqlalchemy import Connection
 
 from reminder_service.agronomy.crop_water import PRINTED_GROWTH
+from reminder_service.agronomy.et0_days import et0_days
 from reminder_service.agronomy.field_moisture import (
     Answer,
     HoldReason,
     hold_dressing,
     topsoil_moist_enough,
+    weeds_will_germinate,
 )
+from reminder_service.agronomy.heat import Basis
 from reminder_service.agronomy.rain_book import amounts, plot_rain
 from reminder_service.agronomy.soils import SOILS, Soil
 from reminder_service.agronomy.water import Plot as WaterPlot
 from reminder_service.agronomy.water import WaterDay, water_balance
 from reminder_service.kinds import Kind
-from reminder_service.records import rain, rain_ahead
+from reminder_service.records import rain, rain_ahead, weather
 from reminder_service.records.farmers import PlotOnPhone
 from reminder_service.rules.facts import PlotFacts
 from reminder_service.rules.needs import CupNeed
@@ -26,6 +30,7 @@ from reminder_service.rules.plan import Estimate, WantedNotice
 from reminder_service.rules.reminders import IN_WINDOW
 from reminder_service.rules.rulebook import Rulebook
 from reminder_service.settings import Settings
+from reminder_service.work.normals import ward_normals
 
 CHOICE = "soil"
 """The plot's choice that names its soil; without it the programme's setting counts."""
@@ -46,6 +51,8 @@ class FieldSoil:
         empty if planting has no day yet
     known : local days of those whose rain is known
     forecast_mm : expected rain by local day; empty without a forecast
+    et0_from : of how many of those days evapotranspiration rests on measured temperatures, and of
+        how many on usual ones; the rest is the programme's usual one
     """
 
     today: date
@@ -53,11 +60,17 @@ class FieldSoil:
     days: tuple[WaterDay, ...] = ()
     known: frozenset[date] = frozenset()
     forecast_mm: Mapping[date, float] = field(default_factory=dict)
+    et0_from: Mapping[Basis, int] = field(default_factory=dict)
 
     @property
     def moist(self) -> Answer:
         """Whether the topsoil is moist enough to dress."""
         return topsoil_moist_enough(self.days[-1], self.soil) if self.days else Answer.UNKNOWN
+
+    @property
+    def weeds(self) -> Answer:
+        """Whether weeds keep coming up."""
+        return weeds_will_germinate(self.days, self.soil) if self.days else Answer.UNKNOWN
 
     @property
     def hold(self) -> HoldReason | None:
@@ -91,7 +104,7 @@ def field_soil(
     plot : where, with its choices
     planted_on : reported or estimated local day; None if there is no idea of it
     today : local day in the ward
-    settings : the usual soil and evapotranspiration
+    settings : the usual soil, temperatures and evapotranspiration
 
     Returns
     -------
@@ -99,9 +112,11 @@ def field_soil(
 
     References
     ----------
-    [setting] Evapotranspiration is the programme's usual one on every day.
+    [setting] Evapotranspiration is by the day's temperatures, else by the month's usual ones, else
+    the programme's usual one.
     """
-    soil = SOILS.get(plot.choices.get(CHOICE, ""), SOILS[settings.soil])
+    place = weather.ward_place(c, plot.ward_id)
+    soil = SOILS.get(plot.choices.get(CHOICE, ""), SOILS[place.soil or settings.soil])
     ahead = rain_ahead.rain_ahead(c, plot.ward_id, today, today - FRESH)
     if planted_on is None or planted_on > today:
         return FieldSoil(today, soil, forecast_mm=ahead)
@@ -109,10 +124,14 @@ def field_soil(
     last = today if today in mm else today - timedelta(days=1)
     if planted_on > last:
         return FieldSoil(today, soil, forecast_mm=ahead)
-    days = water_balance(
-        WaterPlot(soil, PRINTED_GROWTH), planted_on, last, mm, {}, settings.usual_et0_mm
-    )
-    return FieldSoil(today, soil, days, frozenset(mm), ahead)
+    air = weather.daily_temperatures(c, plot.ward_id, planted_on, last)
+    normals = ward_normals(settings, plot.ward_name)
+    et0 = et0_days(place.latitude_deg, planted_on, last, air, normals)
+    et0_mm = {on: day.mm for on, day in et0.items()}
+    growth = WaterPlot(soil, PRINTED_GROWTH)
+    days = water_balance(growth, planted_on, last, mm, et0_mm, settings.usual_et0_mm)
+    et0_from = Counter(day.basis for day in et0.values())
+    return FieldSoil(today, soil, days, frozenset(mm), ahead, et0_from)
 
 
 def planted_day(facts: PlotFacts, estimates: Mapping[Kind, Estimate]) -> date | None:

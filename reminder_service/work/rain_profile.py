@@ -57,6 +57,9 @@ class Answer(Strict):
     amount: Text
     day_form: Text | None = Field(default=None, description="Pattern such as %Y%m%d, else ISO.")
     unit: Literal["mm", "inch", "tenth-mm"] = "mm"
+    tmin: Text | None = Field(default=None, description="Lowest temperature, as for amount.")
+    tmax: Text | None = Field(default=None, description="Highest temperature, as for amount.")
+    temperature_unit: Literal["celsius", "fahrenheit"] = "celsius"
     unknown: tuple[str, ...] = Field(
         default=(), strict=False, description="Amounts that mean that nothing is known."
     )
@@ -68,6 +71,8 @@ class Answer(Strict):
     def _fits_together(self) -> Self:
         if self.format == "csv" and self.rows is not None:
             raise ValueError("rows: expected none with format csv")
+        if (self.tmin is None) is not (self.tmax is None):
+            raise ValueError("tmin and tmax: expected both or neither")
         return self
 
 

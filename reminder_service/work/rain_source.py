@@ -1,7 +1,8 @@
-"""Daily rain is pulled from a source over HTTP, and goes on where it stopped; days ahead too."""
+"""Daily rain is pulled from a source over HTTP, and goes on where it stopped; days ahead too.
 
-import csv
-import io
+Temperatures come in the same answers, where the source tells them.
+"""
+
 import logging
 import time
 from collections.abc import Callable, Iterator
@@ -14,17 +15,16 @@ from requests import PreparedRequest, Request
 
 from gateways.http.answers import Reply, wait_s
 from gateways.http.exchange import Exchange, NotSent, Unanswered
-from gateways.http.fields import NoJson, json_value, list_at, value_at, word
 from gateways.http.request import filled_address
 from gateways.http.template import filled, flat
 from reminder_service.agronomy.rain_book import Observer
 from reminder_service.agronomy.rain_days import DAY_MM_RANGE
-from reminder_service.records import audit, farmers, rain, rain_ahead
+from reminder_service.records import audit, farmers, rain, rain_ahead, weather
 from reminder_service.records.engine import reading, writing
 from reminder_service.records.rain import NewObservation
 from reminder_service.records.views import Ward
-from reminder_service.work.rain_profile import UNIT_MM, Answer, RainProfile, SourceWard
-from reminder_service.work.rain_rows import Amount, BadRow, amount_written, day_written
+from reminder_service.work.rain_answers import CutAnswer, SourceDays, days_of
+from reminder_service.work.rain_profile import RainProfile, SourceWard
 from reminder_service.work.services import Services
 
 log = logging.getLogger(__name__)
@@ -35,33 +35,12 @@ AGAIN_DAYS = 7
 AGAIN_STATUSES = frozenset({408, 425, 429, 500, 502, 503, 504})
 """Statuses after which the same request may fare better: RFC 9110, RFC 6585, RFC 8470."""
 
-MOST_FAULTS = 20
-"""Faulty rows that are told one by one (setting)."""
-
 Put = Callable[[PreparedRequest], Reply]
 Wait = Callable[[float], None]
 
 
 class SourceFailed(Exception):
     """The source gave nothing usable this time; what was kept before stays."""
-
-
-class CutAnswer(Exception):
-    """The answer is not whole, or nothing of the form that the profile says."""
-
-
-@dataclass(frozen=True, slots=True)
-class SourceDays:
-    """What one answer says.
-
-    Attributes
-    ----------
-    amounts : by local day; unknown days are left out
-    faults : rows that cannot be read or do not belong there, each in a sentence
-    """
-
-    amounts: dict[date, Amount]
-    faults: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +50,7 @@ class Pulled:
     Attributes
     ----------
     ward : its name
-    kept : amounts that were new or had changed
+    kept : amounts, and days of temperatures, that were new or had changed
     faults : as of `SourceDays`
     stopped : why it ended before the last day; empty if it did not
     """
@@ -111,43 +90,6 @@ def pull_rain(services: Services, wait: Wait = time.sleep) -> list[Pulled]:
         if each.stopped or each.faults:
             log.warning("rain source, %s: %s", each.ward, "; ".join([each.stopped, *each.faults]))
     return found
-
-
-def days_of(answer: Answer, content: bytes, first: date, last: date) -> SourceDays:
-    """What the body of an answer says of some days.
-
-    Parameters
-    ----------
-    answer : where day and amount stand
-    content : the body
-    first, last : local days that were asked for, both included
-
-    Returns
-    -------
-    amounts and faulty rows
-
-    Raises
-    ------
-    CutAnswer
-        The body is not whole, or is nothing of this form.
-    """
-    amounts: dict[date, Amount] = {}
-    faults: list[str] = []
-    for number, (day, said) in enumerate(_rows(answer, content), start=1):
-        try:
-            on, amount = _read(answer, day, said)
-            if not first <= on <= last:
-                raise BadRow(f"{on} was not asked for")
-            if amounts.get(on, amount) != amount:
-                raise BadRow(f"{on} stands there twice with two amounts")
-        except BadRow as fault:
-            faults.append(f"row {number}: {fault}")
-            continue
-        if amount.mm is not None:
-            amounts[on] = amount
-    more = len(faults) - MOST_FAULTS
-    told = [*faults[:MOST_FAULTS], *([f"and {more} more faulty rows"] if more > 0 else [])]
-    return SourceDays(amounts, tuple(told))
 
 
 def _pull_ward(
@@ -279,6 +221,7 @@ def _keep(services: Services, profile: RainProfile, ward: Ward, found: SourceDay
             if amount.mm is not None and known.get((ward.id, None, on)) != (amount.mm, amount.trace)
         ]
         kept = rain.keep_observations(c, new, now)
+        kept += weather.keep_temperatures(c, ward.id, found.air, profile.name, now)
         if kept:
             audit.note(
                 c,
@@ -289,62 +232,3 @@ def _keep(services: Services, profile: RainProfile, ward: Ward, found: SourceDay
                 after={"source": profile.name, "kept": kept, "faulty": len(found.faults)},
             )
     return kept
-
-
-def _rows(answer: Answer, content: bytes) -> Iterator[tuple[str | None, str | None]]:
-    """Day and amount of each row, as they stand there."""
-    if answer.format == "csv":
-        yield from _csv_rows(answer, content)
-        return
-    try:
-        whole = json_value(content)
-    except NoJson as error:
-        raise CutAnswer("the answer is no whole JSON") from error
-    if answer.rows is not None:
-        rows = list_at(whole, answer.rows)
-        if rows is None:
-            raise CutAnswer(f"the answer has no list {answer.rows}")
-        yield from (
-            (word(value_at(row, answer.day)), word(value_at(row, answer.amount))) for row in rows
-        )
-        return
-    days, amounts = list_at(whole, answer.day), list_at(whole, answer.amount)
-    if days is None or amounts is None or len(days) != len(amounts):
-        raise CutAnswer(f"the answer has no lists {answer.day} and {answer.amount} of one length")
-    yield from zip(map(word, days), map(word, amounts), strict=True)
-
-
-def _csv_rows(answer: Answer, content: bytes) -> Iterator[tuple[str | None, str | None]]:
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise CutAnswer("the answer is no text in UTF-8") from error
-    if not answer.last_line_open and not text.endswith("\n"):
-        raise CutAnswer("the answer ends in the middle of a line")
-    rows = csv.reader(io.StringIO(text))
-    try:
-        heading = [cell.strip() for cell in next(rows, [])]
-        if answer.day not in heading or answer.amount not in heading:
-            raise CutAnswer(f"the answer has no columns {answer.day} and {answer.amount}")
-        day, amount = heading.index(answer.day), heading.index(answer.amount)
-        for cells in rows:
-            if cells:
-                yield _cell(cells, day), _cell(cells, amount)
-    except csv.Error as error:
-        raise CutAnswer(f"the answer is no CSV ({error})") from error
-
-
-def _cell(cells: list[str], at: int) -> str | None:
-    return cells[at].strip() if at < len(cells) else None
-
-
-def _read(answer: Answer, day: str | None, said: str | None) -> tuple[date, Amount]:
-    if day is None:
-        raise BadRow("it has no day")
-    on = day_written(day, answer.day_form)
-    if said is None or said in answer.unknown:
-        return on, Amount(None)
-    amount = amount_written(said)
-    if amount.mm is None:
-        return on, amount
-    return on, Amount(round(amount.mm * UNIT_MM[answer.unit], 3), amount.trace)

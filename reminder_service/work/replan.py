@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
+from reminder_service.agronomy.field_moisture import Answer
 from reminder_service.kinds import SeasonId, Stage
 from reminder_service.records import false_starts, farmers, plans, reports, ward_rains
 from reminder_service.records.farmers import Phone, PlotOnPhone, SeasonForPlanning
@@ -20,6 +21,7 @@ from reminder_service.rules.rulebook import Rulebook
 from reminder_service.rules.sending import local_day, phone_spread
 from reminder_service.settings import Settings
 from reminder_service.work.difference import Difference, difference, is_again, is_spent
+from reminder_service.work.dry_weeks import is_while_wet_on, put_off
 from reminder_service.work.moisture import field_soil, is_dressing_on, planted_day
 from reminder_service.work.normals import ward_normals
 from reminder_service.work.pace import late_minutes
@@ -107,7 +109,7 @@ def replan(
     plans.write_tasks(c, season_id, plan.tasks)
     plans.insert_notices(c, change.insert, now)
     plans.move_notices(c, change.move, now)
-    plans.withdraw_notices(c, change.withdraw, "the plan changed", now)
+    plans.withdraw_notices(c, change.withdraw, _why_withdrawn(plan), now)
     farmers.mark_planned(c, season_id, plan.rulebook, now)
     return Replanned(
         plan,
@@ -116,6 +118,10 @@ def replan(
         len(change.move),
         len(change.withdraw),
     )
+
+
+def _why_withdrawn(plan: Plan) -> str:
+    return "the plan changed" if plan.lost_on is None else "the stand is lost: waits for replanting"
 
 
 def planned_change(
@@ -162,7 +168,7 @@ def _wanted(
     settings: Settings,
     now: datetime,
 ) -> list[NewNotice]:
-    """What the plan asks for, in words that fit the soil of today where they tell to dress."""
+    """What the plan asks for, as the soil of today has it where that matters."""
     phone = texting_phone(season)
     if phone is None:
         return []
@@ -174,12 +180,16 @@ def _wanted(
     asked = survival_question(starts, kept, rulebook, sent, now, hours, spread)
     wishes += (asked,) if asked else ()
     today = local_day(now, hours)
-    dressings = {wish.key for wish in wishes if is_dressing_on(wish, today)}
-    hold = field_soil(c, season, planted_on, today, settings).hold if dressings else None
-    return [
-        new_notice(wish, season, phone.id, hold if wish.key in dressings else None)
-        for wish in wishes
-    ]
+    if not any(is_dressing_on(wish, today) or is_while_wet_on(wish, today) for wish in wishes):
+        return [new_notice(wish, season, phone.id) for wish in wishes]
+    soil = field_soil(c, season, planted_on, today, settings)
+    found = []
+    for wish in wishes:
+        waits = is_while_wet_on(wish, today) and soil.weeds is Answer.NO
+        hold = soil.hold if is_dressing_on(wish, today) else None
+        then = put_off(wish, hours, spread, today, now) if waits else wish
+        found.append(replace(new_notice(then, season, phone.id, hold), waits_for_rain=waits))
+    return found
 
 
 def ward_first_rain(c: Connection, season: PlotOnPhone, settings: Settings) -> date | None:
@@ -250,7 +260,7 @@ def _days(task: Task | None) -> tuple[object, ...] | None:
         return None
     if task.done_on is not None:
         return (task.done_on,)  # where its window moves to matters to nobody any more
-    return (task.opens, task.due, task.closes, task.basis)
+    return (task.opens, task.due, task.closes, task.basis, task.waits)
 
 
 def _order(pair: Moved) -> tuple[object, ...]:

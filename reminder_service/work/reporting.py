@@ -360,7 +360,9 @@ def change_sentence(moved: Moved, titles: Mapping[str, str]) -> str:
         return f"{name}: no longer planned"
     if moved.after.done_on is not None:
         return f"{name}: done on {_day(moved.after.done_on)}"
-    if moved.before is None:
+    if moved.after.waits:
+        return f"{name}: waits for replanting"
+    if moved.before is None or moved.before.waits:
         return f"{name}: {_window(moved.after)}"
     if _window(moved.after) == _window(moved.before):
         return f"{name}: {_window(moved.after)}, due {_day(moved.after.due)}"

@@ -39,9 +39,19 @@ class ScenarioPerson(_Part):
 
 
 class ScenarioWard(_Part):
-    """One ward."""
+    """One ward, with days of its rain; they count from the first rain, like those of texts.
+
+    Attributes
+    ----------
+    onset : first of the days of the planting rain
+    false_start : first of two days of rain after which it stays dry
+    dry : first and last day of dry spells after the onset
+    """
 
     name: str
+    onset: int = 0
+    false_start: int | None = None
+    dry: tuple[tuple[int, int], ...] = ()
 
 
 class ScenarioPlot(_Part):
@@ -77,6 +87,8 @@ class Scenario(_Part):
     district: str
     zone: str
     season_starts: int
+    rain_seed: int
+    rain_ends: int
     people: tuple[ScenarioPerson, ...]
     wards: tuple[ScenarioWard, ...]
     farmers: tuple[ScenarioFarmer, ...]

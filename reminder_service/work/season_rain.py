@@ -6,8 +6,9 @@ from datetime import date, timedelta
 
 from sqlalchemy import Connection
 
+from reminder_service.agronomy.dry_spells import DrySpell, dry_spells
 from reminder_service.agronomy.onset import Onset, onset
-from reminder_service.agronomy.onset_criteria import criterion
+from reminder_service.agronomy.onset_criteria import Criterion, criterion
 from reminder_service.agronomy.rain_book import (
     DayRain,
     Flag,
@@ -25,6 +26,9 @@ from reminder_service.records.ward_rains import Declared, OwnFirstRain
 
 CRITERION = "programme"
 """The definition of the onset that the rain book uses (setting)."""
+
+DRY_SPELL_DAYS = 7
+"""Dry days in a row that the page tells of (setting)."""
 
 NEAR_DAYS = 7
 """Days that a reported first rain and the onset may lie apart and still be the same (setting)."""
@@ -46,6 +50,7 @@ class SeasonRain:
     not_borne_out : first rains of plots that the rain book denies
     declared_not_borne_out : whether it denies the declared one
     not_reported : day of an onset near which nobody reported a first rain, if there is one
+    dry : dry spells from the onset on
     """
 
     first: date
@@ -59,6 +64,7 @@ class SeasonRain:
     not_borne_out: Sequence[OwnFirstRain]
     declared_not_borne_out: bool
     not_reported: date | None
+    dry: Sequence[DrySpell] = ()
 
     @property
     def disbelieved(self) -> list[date]:
@@ -113,6 +119,19 @@ def season_rain(
         declared_on is not None
         and _denies(ward_rain(seen), declared_on, rule.wet_mm, rule.within_days),
         None if found.on is None or _is_near(found.on, known) else found.on,
+        _dry(book, found.on, last, rule),
+    )
+
+
+def _dry(
+    book: Mapping[date, DayRain], onset_on: date | None, last: date, rule: Criterion
+) -> Sequence[DrySpell]:
+    """Dry spells since the onset; a day is dry as the onset's look-ahead has it."""
+    if onset_on is None or onset_on > last or rule.wet_day_mm is None:
+        return ()
+    record = amounts(book)
+    return dry_spells(
+        record, onset_on, last, wet_day_mm=rule.wet_day_mm, at_least_days=DRY_SPELL_DAYS
     )
 
 

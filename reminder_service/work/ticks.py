@@ -18,7 +18,7 @@ from reminder_service.work.program_keys import forget_answers
 from reminder_service.work.rain_source import pull_rain
 from reminder_service.work.receive import work_inbound
 from reminder_service.work.retention import keep_retention
-from reminder_service.work.rewording import reword_dressings
+from reminder_service.work.rewording import follow_soil
 from reminder_service.work.services import Services, utc_now
 from reminder_service.work.ward_rain import replan_left
 
@@ -70,7 +70,7 @@ WORK: dict[str, Callable[[Services], object]] = {
     "hooks": tell_hooks,
     "imports": work_lists,
     "inbound": work_left_inbound,
-    "moisture": reword_dressings,
+    "moisture": follow_soil,
     "poll": poll_carriers,
     "rain": pull_rain,
     "receipts": match_receipts,

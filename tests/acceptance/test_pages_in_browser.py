@@ -4,7 +4,7 @@ import io
 import re
 import threading
 from collections.abc import Iterator
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
@@ -14,6 +14,7 @@ from gateways.console.gateway import ConsoleGateway
 from reminder_service.settings import Settings
 from reminder_service.web.app import create_app
 from reminder_service.work.scenario import SettableClock, load_scenario, play, read_scenario
+from reminder_service.work.scenario_rain import let_it_rain
 from reminder_service.work.services import make_services
 
 pytestmark = pytest.mark.browser
@@ -47,6 +48,9 @@ PAGES = [
     "/routes",
     "/register",
     "/figures",
+    "/wards/1/weather",
+    "/wards/2/rain",
+    "/plots/6",
 ]
 
 
@@ -59,6 +63,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     services = make_services(settings, clock, {"console": ConsoleGateway(out=io.StringIO())})
     scenario = read_scenario()
     load_scenario(services, scenario, FIRST_RAIN, PASSWORD)
+    let_it_rain(services, scenario, FIRST_RAIN, NOW.date() - timedelta(days=1))
     for _ in play(services, clock, scenario, FIRST_RAIN, NOW):
         pass
     server = make_server("127.0.0.1", 0, create_app(services), threaded=True)

@@ -292,7 +292,7 @@ def _spacing(read: _Row) -> int | None:
 
 def _choices(read: _Row) -> dict[str, str]:
     found = {}
-    for holds in (Field.DRESSING, Field.MATURITY):
+    for holds in (Field.DRESSING, Field.MATURITY, Field.SOIL):
         written = read.cells.get(holds, "")
         if not written:
             continue

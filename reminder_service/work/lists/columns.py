@@ -31,6 +31,7 @@ class Field(StrEnum):
     SPACING = "spacing"
     DRESSING = "top-dressing"
     MATURITY = "maturity"
+    SOIL = "soil"
     GENDER = "gender"
     WRONG = "wrong"
 
@@ -71,7 +72,7 @@ def meanings(section: str) -> Mapping[str, str]:
 
     Parameters
     ----------
-    section : ``columns``, ``top-dressing`` or ``maturity``
+    section : ``columns``, ``top-dressing``, ``maturity`` or ``soil``
     """
     found: dict[str, str] = {}
     for meaning, languages in word_table()[section].items():

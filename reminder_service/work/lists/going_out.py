@@ -28,6 +28,7 @@ EMPTY_LIST = (
     "Spacing",
     "Top-dressing",
     "Maturity",
+    "Soil",
 )
 """Headings of a list that can be brought in."""
 

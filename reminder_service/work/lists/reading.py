@@ -16,6 +16,7 @@ from reminder_service.records.types import Role
 from reminder_service.records.views import Scope, wards_seen
 from reminder_service.texts.words import Role as WordRole
 from reminder_service.texts.words import shipped_languages, word_list
+from reminder_service.work.choices_by_hand import choices_offered
 from reminder_service.work.languages import is_written
 from reminder_service.work.lists.cells import Reader, Said
 from reminder_service.work.lists.columns import Field, folded
@@ -66,7 +67,7 @@ def setting_of(c: Connection, services: Services, job: ListJob) -> Setting:
         wards={ward.name: ward.id for ward in wards},
         ward_id=ward_id,
         languages=language_names(),
-        choices=services.rulebook.choices,
+        choices=choices_offered(services.rulebook),
         phone=phone_reader(services.settings.default_region),
     )
     return Setting(reader, scope, "command" if person is None else person.login, seasons)

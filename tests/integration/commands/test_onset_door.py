@@ -99,6 +99,17 @@ def test_own_numbers_differ_from_the_programmes_where_given(run, season):
     assert json.loads(printed)["onset"] == "2026-11-01"
 
 
+def test_the_search_begins_on_the_criterions_usual_day(run, season):
+    asked = ("--criterion", "zimbabwe-manual", "--json")
+    assert run(season, *asked) == run(season, "--search-from", "2026-11-10", *asked)
+
+
+def test_a_usual_day_before_the_file_begins_is_next_years(run, file):
+    path = file("date,mm\n2027-01-01,0\n2027-11-09,30\n2027-11-10,0\n2027-11-11,30\n")
+    answer = json.loads(run(path, "--criterion", "zimbabwe-manual", "--json"))
+    assert answer["onset"] == "2027-11-11"
+
+
 def test_the_search_ends_where_asked(run, season):
     printed = run(season, "--search-from", "2026-11-01", "--search-until", "2026-11-10")
     assert printed.splitlines()[0] == "No onset yet."

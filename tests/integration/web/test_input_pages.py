@@ -131,7 +131,7 @@ def test_planned_work_of_a_ward_walks_indexes(dressed):
 
 def test_what_has_grown_on_a_plot_ends_with_the_season_looked_at(cast):
     with cast.begin() as c:
-        for id_, year, book in ((50, 2025, "cowpea 1"), (51, 2027, "maize-hand-hoe 4")):
+        for id_, year, book in ((50, 2025, "cowpea 1"), (51, 2027, "maize-hand-hoe 5")):
             c.execute(
                 insert(t.seasons).values(
                     id=id_,

@@ -66,6 +66,32 @@ def test_another_pest_is_no_report_and_waits_for_a_person(programme, body, says)
     assert received.inbound_id in waiting
 
 
+@pytest.mark.parametrize(
+    ("language", "body", "says"),
+    [
+        ("sw", "FUNZA 12 viwavijeshi", "Huenda ni viwavijeshi"),
+        ("sw", "mdudu ana Y kichwani", "Huenda ni viwavijeshi"),
+        ("pt", "BROCA 12 lagarta do funil", "Pode ser lagarta do funil"),
+        ("pt", "tem quatro pontos na cauda", "Pode ser lagarta do funil"),
+        ("ny", "KAPUCHI 12 ntchembere zandonda", "Mwina ndi ntchembere zandonda"),
+        ("ny", "mabowo mu phesi", "mankhwala safika"),
+    ],
+    ids=str,
+)
+def test_another_pest_is_known_in_the_farmers_own_language(programme, language, body, says):
+    programme.clock.now = local("2026-12-20", "10:00")
+    programme.text(f"LANGUAGE {language}")
+    before = programme.snapshot()
+    assert says in programme.text(body).reply
+    assert programme.snapshot() == before
+
+
+def test_a_count_that_is_read_says_nothing_of_a_product_beside_another_pest(programme):
+    programme.clock.now = local("2026-12-20", "10:00")
+    received = programme.text("BORER 12, Y on its head and holes in the field")
+    assert "may be fall armyworm" in received.reply and "label" not in received.reply
+
+
 def test_a_poor_stand_is_named_and_a_good_one_is_not(programme):
     programme.clock.now = local("2026-11-30", "10:00")
     assert "Poor stand, 45 of 100" in programme.text("COUNT 2 0 0 1 2 0 1 2 1 0").reply

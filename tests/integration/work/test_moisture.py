@@ -3,13 +3,10 @@
 from datetime import date, timedelta
 
 import pytest
-from season_cast import AMINA, Programme, a_programme, local
+from season_cast import AMINA, Programme, a_programme, local, rain_falls
 
-from reminder_service.agronomy.rain_book import Observer
-from reminder_service.records import farmers, rain
 from reminder_service.records import tables as t
 from reminder_service.records.engine import writing
-from reminder_service.records.rain import NewObservation
 from reminder_service.work.rewording import SOON, reword_dressings
 from reminder_service.work.ticks import EVERY_S, WORK, tick
 
@@ -29,17 +26,6 @@ def programme(engine) -> Programme:
     made.text("GERM 21/11")
     made.text("DONE THIN")
     return made
-
-
-def rain_falls(programme: Programme, mm: dict[date, float]) -> None:
-    """Amounts of a gauge keeper of the ward."""
-    with writing(programme.services.engine) as c:
-        (ward,) = farmers.wards(c)
-        new = [
-            NewObservation(ward.id, None, on, amount, False, Observer.KEEPER, "phone 9")
-            for on, amount in mm.items()
-        ]
-        rain.keep_observations(c, new, programme.clock())
 
 
 def dry_until(last: date, **changed: float) -> dict[date, float]:

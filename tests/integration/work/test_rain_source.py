@@ -343,3 +343,42 @@ def test_the_tick_pulls(programme):
 
 def test_without_a_source_nothing_is_asked(programme):
     assert pull_rain(programme.services) == []
+
+
+class WeatherServer(RainServer):
+    """Tells temperatures beside rain; those of one day are unknown."""
+
+    def days(self, request: Received) -> Reply:
+        told = json.loads(super().days(request).body)
+        for row in told["data"]["rows"]:
+            unknown = row["d"] == "2026-11-12"
+            row |= {"low": -99 if unknown else 59.0, "high": 86.0}
+        return Reply(body=json.dumps(told).encode())
+
+
+def test_temperatures_come_with_the_rain_where_the_source_tells_them(programme):
+    answer = {"format": "json", "rows": "data.rows", "day": "d", "amount": "r", "tmin": "low"}
+    answer |= {"tmax": "high", "temperature_unit": "fahrenheit", "unknown": ("-99",)}
+    with WeatherServer() as server:
+        pull = Pull(programme, profile_of(server, answer=answer))
+        assert pull().faults == ()
+        assert pull().kept == 0
+    kept = {row["day"]: row for row in programme.rows("temperatures")}
+    assert len(kept) == 23 and date(2026, 11, 12) not in kept
+    assert (kept[FIRST]["tmin_c"], kept[FIRST]["tmax_c"]) == (15.0, 30.0)
+    assert len(pull.kept) == 24
+
+
+def test_an_upside_down_day_of_temperatures_is_told_and_its_rain_kept(programme):
+    answer = {"format": "json", "rows": "data.rows", "day": "d", "amount": "r"}
+    answer |= {"tmin": "high", "tmax": "low"}
+    with WeatherServer() as server:
+        pull = Pull(programme, profile_of(server, answer=answer))
+        assert any("temperatures of row 1" in fault for fault in pull().faults)
+    assert programme.rows("temperatures") == [] and len(pull.kept) == 24
+
+
+def test_one_temperature_alone_is_no_profile(programme):
+    answer = {"format": "json", "rows": "data.rows", "day": "d", "amount": "r", "tmin": "low"}
+    with RainServer() as server, pytest.raises(ValueError, match="both or neither"):
+        profile_of(server, answer=answer)

@@ -147,7 +147,7 @@ def test_no_to_the_question_notes_the_loss_and_takes_no_report_back(asked):
     received = asked.text("NO")
     assert "lost" in received.reply and "REPLANTED 2 DEC" in received.reply
     assert [row["kind"] for row in asked.rows("reports")][standing:] == ["lost"]
-    assert plan_of(asked) == before
+    assert [row[:5] for row in plan_of(asked)] == [row[:5] for row in before], "no day moved"
 
 
 def test_replanting_starts_the_clock_anew_and_no_restores_the_plan(asked):
@@ -263,3 +263,62 @@ def test_the_order_of_texts_does_not_matter(engine):
         for season_id in (first, second)
     ]
     assert tasks[0] == tasks[1] != []
+
+
+def waiting(programme: Programme) -> set[str]:
+    return {row["name"] for row in programme.rows("tasks") if row["waits"]}
+
+
+def to_go(programme: Programme) -> list[dict]:
+    rows = programme.rows("notices", state="planned")
+    return [row for row in rows if row["stage"] != "reply"]
+
+
+def sent_reminders(programme: Programme) -> list[dict]:
+    return [row for row in programme.rows("notices") if row["sent_at"] and row["stage"] != "reply"]
+
+
+def test_no_reminder_of_a_lost_stand_goes_out_until_it_is_replanted(asked):
+    ids = {row["id"] for row in to_go(asked)}
+    assert ids, "reminders of the first stand were planned"
+    asked.text("NO")
+    assert to_go(asked) == []
+    reasons = {row["reason"] for row in asked.rows("notices") if row["id"] in ids}
+    assert reasons == {"the stand is lost: waits for replanting"}
+    assert waiting(asked) == {row["name"] for row in asked.rows("tasks")} != set()
+    assert "lost" in asked.text("NEXT").reply
+    before = len(sent_reminders(asked))
+    asked.at("2026-12-03", "10:00")
+    assert len(sent_reminders(asked)) == before
+    asked.text("REPLANTED 2/12")
+    assert to_go(asked) and waiting(asked) == set()
+
+
+def test_reminders_come_back_when_the_loss_is_taken_back(asked):
+    tasks, texts = plan_of(asked), planned(asked)
+    asked.text("NO")
+    asked.text("NO")
+    assert (plan_of(asked), planned(asked)) == (tasks, texts)
+    assert {row["reason"] for row in asked.rows("notices", state="planned")} == {None}
+
+
+def test_reminders_come_back_when_the_stand_survived_after_all(asked):
+    tasks, texts = plan_of(asked), planned(asked)
+    asked.text("NO")
+    asked.text("SURVIVED")
+    assert (plan_of(asked), planned(asked)) == (tasks, texts)
+
+
+def test_a_planting_reported_after_the_loss_is_a_replanting(asked):
+    asked.text("NO")
+    asked.at("2026-12-03", "10:00")
+    assert asked.text("PLANTED 2/12").understood[0]["kind"] == "replanted"
+    assert waiting(asked) == set() and to_go(asked)
+
+
+def test_a_loss_told_after_planting_again_leaves_the_new_stand_alone(asked):
+    """The day of the loss is the day of the text; the replanting it tells of later was before."""
+    asked.at("2026-12-03", "10:00")
+    asked.text("NO")
+    asked.text("REPLANTED 2/12")
+    assert waiting(asked) == set() and to_go(asked)

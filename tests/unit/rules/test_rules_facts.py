@@ -67,3 +67,37 @@ def test_rain_amount_is_no_dated_fact() -> None:
 def test_last_day_counted_is_kept(kind: Kind) -> None:
     reports = [report("a", date(2026, 12, 3), kind=kind), report("b", ON, kind=kind, hours=1)]
     assert plot_facts(reports, {}).counted == {kind: date(2026, 12, 3)}
+
+
+LOST = report("lost", date(2026, 11, 24), Kind.LOST)
+
+
+@pytest.mark.parametrize(
+    ("later", "lost_on"),
+    [
+        ([], date(2026, 11, 24)),
+        ([report("x", date(2026, 11, 20), Kind.GERMINATED, 1)], date(2026, 11, 24)),
+        ([report("x", date(2026, 11, 30), Kind.GERMINATED, 1)], None),
+        ([report("x", date(2026, 11, 30), Kind.COUNT, 1)], None),
+        ([report("x", date(2026, 11, 30), Kind.DONE, 1, task="weed")], date(2026, 11, 24)),
+        ([report("x", date(2026, 11, 24), Kind.SURVIVED, 1)], None),
+        ([report("x", date(2026, 11, 22), Kind.REPLANTED, 1)], None),
+        ([report("x", date(2026, 11, 22), Kind.REPLANTED, -1)], date(2026, 11, 24)),
+        ([report("x", None, Kind.LOST, 1, replaces="lost")], None),
+    ],
+    ids=[
+        "nothing more",
+        "germination before it",
+        "germination after it",
+        "a count after it",
+        "work after it",
+        "survived after all",
+        "replanted, told later",
+        "replanted before it",
+        "taken back",
+    ],
+)
+def test_a_stand_is_lost_until_a_later_word_says_otherwise(
+    later: list[Report], lost_on: date | None
+) -> None:
+    assert plot_facts([*later, LOST], {}).lost_on == lost_on

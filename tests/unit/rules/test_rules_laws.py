@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rules_cast import HOURS, sent, utc
 
-from reminder_service.kinds import DATED_FACTS, Kind, Stage
+from reminder_service.kinds import DATED_FACTS, OF_THE_STAND, Kind, Stage
 from reminder_service.rules.derive import derive
 from reminder_service.rules.facts import PlotFacts, Report, plot_facts
 from reminder_service.rules.plan import Plan, SentNotice, WantedNotice
@@ -47,7 +47,11 @@ def reports(draw: st.DrawFn) -> list[Report]:
     return [
         Report(
             ref,
-            draw(st.sampled_from([*DATED_FACTS, Kind.DONE, Kind.COUNT, Kind.BORER_COUNT])),
+            draw(
+                st.sampled_from(
+                    [*DATED_FACTS, *OF_THE_STAND, Kind.DONE, Kind.COUNT, Kind.BORER_COUNT]
+                )
+            ),
             draw(st.none() | SEASON),
             utc(2026, 11, draw(st.integers(1, 3))),
             task=draw(st.sampled_from([name for name, _ in ROUNDS])),
@@ -66,6 +70,19 @@ def test_order_of_reports_does_not_matter(
     random.shuffle(shuffled)  # type: ignore[attr-defined]
     one, other = plot_facts(given_reports, choices), plot_facts(shuffled, choices)
     assert derive(one, MAIZE) == derive(other, MAIZE)
+
+
+@given(FACTS, SEASON, INSTANTS, SPREADS)
+def test_a_lost_stand_moves_no_day_and_sends_nothing(
+    facts: PlotFacts, lost_on: date, now: datetime, spread: int
+) -> None:
+    alive, lost = derive(facts, MAIZE), derive(replace(facts, lost_on=lost_on), MAIZE)
+    undone = {task for task in lost.tasks if task.done_on is None}
+    assert {task for task in lost.tasks if task.waits} == undone
+    assert [replace(task, waits=False, because="") for task in lost.tasks] == [
+        replace(task, because="") for task in alive.tasks
+    ]
+    assert wanted_notices(lost, MAIZE, (), now, HOURS, spread) == ()
 
 
 @given(FACTS)

@@ -48,7 +48,7 @@ def test_shipped_rulebook_has_the_name_of_its_file(name: str) -> None:
 
 
 def test_maize_by_hand_hoe_is_shipped() -> None:
-    assert shipped_rulebook().label == "maize-hand-hoe 4"
+    assert shipped_rulebook().label == "maize-hand-hoe 5"
 
 
 def test_rulebook_that_is_not_shipped_is_refused() -> None:

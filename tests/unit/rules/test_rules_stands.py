@@ -1,5 +1,6 @@
 """A replanted plot: which stand a report is about, and how the plan is counted anew."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -102,7 +103,9 @@ def test_taking_a_replanting_back_restores_the_plan() -> None:
 @pytest.mark.parametrize("kind", [Kind.SURVIVED, Kind.LOST])
 def test_what_became_of_a_stand_moves_nothing(kind: Kind) -> None:
     said = report("u", kind, date(2026, 11, 26))
-    assert plot_facts([*FIRST_STAND, said], {}) == plot_facts(FIRST_STAND, {})
+    alone = plot_facts(FIRST_STAND, {})
+    lost_on = said.on if kind is Kind.LOST else None
+    assert plot_facts([*FIRST_STAND, said], {}) == replace(alone, lost_on=lost_on)
 
 
 def test_the_plan_is_that_of_a_plot_planted_that_day_and_says_so() -> None:

@@ -142,3 +142,17 @@ def test_a_count_is_read_however_it_is_written(count, form):
 def test_no_cell_at_all_is_a_fault_of_ours(cell):
     found = row_said(reader(), 2, [cell] * len(FIELDS))
     assert all(isinstance(fault, str) for fault in found.faults)
+
+
+@pytest.mark.parametrize(
+    ("written", "soil"),
+    [("Clay", "clay"), ("mfinyanzi", "clay"), ("Arenoso", "sand"), ("loam", "loam")],
+)
+def test_a_soil_is_known_by_its_word_in_any_language(written, soil):
+    found = said({Field.SOIL: written}, choices={**CHOICES, "soil": ("sand", "loam", "clay")})
+    assert (found.choices, found.faults) == ({"soil": soil}, ())
+
+
+def test_an_unknown_soil_is_a_fault():
+    found = said({Field.SOIL: "peat"}, choices={**CHOICES, "soil": ("sand", "loam", "clay")})
+    assert found.faults == ('soil "peat": use one of sand, loam, clay',)
