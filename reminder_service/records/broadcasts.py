@@ -142,7 +142,7 @@ def _not_let_in() -> ColumnElement[bool]:
 
 
 def _asked_for(chosen: Chosen, days: Mapping[str, date]) -> list[ColumnElement[bool]]:
-    wanted = []
+    wanted: list[ColumnElement[bool]] = []
     own = t.plots.join(t.seasons)
     theirs = and_(t.plots.c.farmer_id == t.farmers.c.id, season_is_open())
     if chosen.late_task:
@@ -256,9 +256,8 @@ def broadcast_seen(c: Connection, broadcast_id: int, person_id: int | None) -> B
 
 def _broadcasts(c: Connection, *which: ColumnElement[bool], limit: int) -> list[Broadcast]:
     b = broadcasts.c
-    columns = (b.id, b.at, b.expires_at, t.people.c.login, b.chosen, b.bodies, b.texts)
     rows = c.execute(
-        select(*columns)
+        select(b.id, b.at, b.expires_at, t.people.c.login, b.chosen, b.bodies, b.texts)
         .select_from(broadcasts.join(t.people))
         .where(*which)
         .order_by(b.id.desc())
@@ -269,7 +268,7 @@ def _broadcasts(c: Connection, *which: ColumnElement[bool], limit: int) -> list[
 
 def notices_of_broadcast(c: Connection, broadcast_id: int) -> list[tuple[int, NoticeState]]:
     """Ids and states of its notices. Index: uq_notices_key."""
-    rows = c.execute(select(t.notices.c["id", "state"]).where(_of(broadcast_id)))
+    rows = c.execute(select(t.notices.c.id, t.notices.c.state).where(_of(broadcast_id)))
     return [(id_, NoticeState(state)) for id_, state in rows]
 
 

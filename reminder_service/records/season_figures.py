@@ -122,7 +122,11 @@ def timeliness(
             .join(farmers, plots.c.farmer_id == farmers.c.id)
             .join(wards, plots.c.ward_id == wards.c.id)
         )
-        .where(seasons.c.starts_on == starts_on, *in_scope(plots.c.ward_id, scope))
+        .where(
+            seasons.c.starts_on == starts_on,
+            tasks.c.waits.is_(False),
+            *in_scope(plots.c.ward_id, scope),
+        )
         .group_by(plots.c.ward_id, farmers.c.language, tasks.c.name)
     )
     return {Group(*row[:3]): Timeliness(*row[3:]) for row in rows}

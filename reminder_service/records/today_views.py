@@ -118,6 +118,7 @@ def late_tasks(c: Connection, scope: Scope, days: Mapping[str, date], limit: int
         )
         .where(
             tasks.c.done_on.is_(None),
+            tasks.c.waits.is_(False),
             tasks.c.closes_on >= min(days.values()),
             tasks.c.closes_on >= day,
             tasks.c.due_on < day,

@@ -53,6 +53,7 @@ def week_tasks(c: Connection, ward_id: int, first: date, last: date) -> list[Wee
             plots.c.ward_id == ward_id,
             season_is_open(),
             tasks.c.done_on.is_(None),
+            tasks.c.waits.is_(False),
             tasks.c.opens_on <= last,
             tasks.c.closes_on >= first,
         )

@@ -12,6 +12,7 @@ from reminder_service.records import ticks
 from reminder_service.records.engine import reading
 from reminder_service.session_secret import session_secret
 from reminder_service.web import (
+    broadcast_pages,
     calendar_pages,
     carrier_calls,
     factor_pages,
@@ -87,6 +88,7 @@ def create_app(services: Services) -> Flask:
     for pages in (
         today_pages,
         figure_pages,
+        broadcast_pages,
         task_list_pages,
         ward_pages,
         input_pages,

@@ -1,4 +1,4 @@
-"""A text that a person writes to many farmers: what it would come to, sending it, taking it back."""
+"""A text that a person writes to many farmers: what it comes to, sending it, taking it back."""
 
 from collections import Counter
 from collections.abc import Mapping
@@ -24,8 +24,8 @@ LIFE = timedelta(days=2)
 MOST_SEGMENTS = 3
 """Most segments of a text to many (setting)."""
 
-IMPORTANCE = 3
-"""How much it counts where a phone's week is full; as a task of the highest rank (setting)."""
+IMPORTANCE = 1
+"""How much it counts where a phone's week is full: most (setting)."""
 
 
 @dataclass(frozen=True, slots=True)

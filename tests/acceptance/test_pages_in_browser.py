@@ -44,6 +44,7 @@ PAGES = [
     "/plots/1",
     "/practice",
     "/unread",
+    "/write",
     "/texts",
     "/routes",
     "/register",

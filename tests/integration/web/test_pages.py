@@ -27,6 +27,7 @@ PAGES = [
     "/practice",
     "/practice?phone=1",
     "/unread",
+    "/write",
 ]
 HEAVIEST = 100_000
 NAUGHTY = "<script>alert('x')</script>"

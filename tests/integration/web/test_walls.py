@@ -57,7 +57,7 @@ def addresses(app, method: str, **ids):
             if rule.endpoint.partition(".")[0] in KEYED:
                 continue
             if method in rule.methods and rule.endpoint not in OPEN:
-                given = {"import_id": 3, **ids}
+                given = {"import_id": 3, "broadcast_id": 3, **ids}
                 wanted = {name: given.get(name, "scripted") for name in rule.arguments}
                 yield rule.endpoint, app.url_for(rule.endpoint, **wanted)
 
@@ -118,7 +118,7 @@ def test_a_coordinator_changes_nothing_of_another_ward(app, coordinator, cast):
         if endpoint in OF_NO_WARD:
             continue
         form = {"id": ["1", "3"], "action": "hold", "phone": "3", "body": "rain"}
-        form |= {"kind": "germinated", "on": "2026-11-21"}
+        form |= {"kind": "germinated", "on": "2026-11-21", "ward": "2", "token": "t"}
         answer = coordinator.client.post(address, data={"csrf_token": token, **form})
         assert answer.status_code == 404, endpoint
     assert states(cast) == before
