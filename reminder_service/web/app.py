@@ -131,7 +131,7 @@ def _install_words(app: Flask, services: Services) -> None:
         kind=wording.kind_words,
         state=wording.state_words,
         settled=wording.settled_words,
-        money=money_words,
+        price=money_words,
     )
     style = Path(app.static_folder or "", "page.css").read_bytes()
     version = hashlib.sha256(style).hexdigest()[:8]

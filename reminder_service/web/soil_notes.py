@@ -73,8 +73,6 @@ def soil_notes(soil: FieldSoil) -> Iterator[str]:
     the state of the topsoil, a storm that is expected, and what reminders say
     """
     hold = soil.hold
-    if soil.days:
-        yield et0_note(soil)
     yield _wet(soil) if hold is HoldReason.WATERLOGGED else _state(soil)
     storms = [
         f"{mm:.0f} mm of rain are expected on {day_words(on)}."

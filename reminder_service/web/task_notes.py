@@ -21,7 +21,7 @@ from reminder_service.rules.needs import CupNeed, TeaNeed
 from reminder_service.rules.plan import Task
 from reminder_service.rules.rulebook import Rulebook, TaskRule
 from reminder_service.web.rotation_notes import rotation_notes
-from reminder_service.web.soil_notes import soil_notes, weed_notes
+from reminder_service.web.soil_notes import et0_note, soil_notes, weed_notes
 from reminder_service.web.wording import counted, day_words, day_words_year
 from reminder_service.work.moisture import FieldSoil
 
@@ -171,6 +171,8 @@ def _need_notes(task: Task, rule: TaskRule, plot: PlotNow, tasks: Sequence[Task]
         )
         if plot.soil is not None and is_open(task, plot.soil.today):
             yield from soil_notes(plot.soil)
+            if plot.soil.days:
+                yield et0_note(plot.soil)
     elif isinstance(rule.need, TeaNeed):
         batch = tea_batch(plot.stations, rule.need.litres_per_station)
         drums = counted(batch.drums, "drum", "drums")
