@@ -103,7 +103,8 @@ class Queue(RuleBasedStateMachine):
         row = self.c.execute(select(t.notices).where(t.notices.c.id == notice_id)).one_or_none()
         if row is None:
             return
-        names = {name: getattr(row, name) for name in plans.NewNotice.__slots__}
+        columns = [name for name in plans.NewNotice.__slots__ if name in t.notices.c]
+        names = {name: getattr(row, name) for name in columns}
         names |= {"stage": Stage(row.stage), "send_at": self.now + wait}
         wanted = plans.NewNotice(**names | {"expires_at": self.now + wait + HOUR})
         moved = plans.move_notices(self.c, [(notice_id, wanted)], self.now)
