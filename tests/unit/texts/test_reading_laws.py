@@ -13,7 +13,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from texts_cast import SENT_ON, TASKS, corpus, read_as, read_en
 
-from reminder_service.kinds import DATED_FACTS, REPORTS, Kind
+from reminder_service.kinds import REPORTS, Kind
 from reminder_service.texts.reading import LONGEST_BODY, decode, read
 from reminder_service.texts.reading_in import read_in
 from reminder_service.texts.reading_types import Reading
@@ -79,7 +79,7 @@ def test_any_heap_of_known_words_gets_exactly_one_answer(
 @settings(max_examples=500)
 def test_a_report_always_has_a_day_and_a_question_never(language: str, body: str, on: date) -> None:
     for said in read_as(language, body, on).said:
-        asked = said.kind not in {*DATED_FACTS, "rain", "done", "count", "borer-count"}
+        asked = said.kind not in REPORTS
         assert (said.on is None) == asked
         assert said.on_given or said.on in (on, None)
 
